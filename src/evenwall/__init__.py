@@ -1,0 +1,3 @@
+"""Plan, run and learn from hollow resin castings turned by hand in closed molds."""
+
+__version__ = "0.1.0"

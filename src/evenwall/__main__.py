@@ -1,0 +1,5 @@
+"""`python -m evenwall` is the command line."""
+
+from evenwall.cli import main
+
+main()

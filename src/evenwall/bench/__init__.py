@@ -1,0 +1,1 @@
+"""the day itself: clock, run (what happens now and next), ledger (SQLite), migrations, learn"""

@@ -1,0 +1,1 @@
+"""edge, inward: job file, mesh file, resin file (TOML data), motion file, results"""

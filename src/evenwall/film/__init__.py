@@ -1,0 +1,1 @@
+"""the physics on the mold wall: equations, operators, state, stepping, run, findings"""

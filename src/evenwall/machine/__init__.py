@@ -1,0 +1,1 @@
+"""frame, cradle and what they carry: parts, balance, clearance, strength, closing, cradle"""

@@ -1,0 +1,1 @@
+"""the decisions: shots, weighout, program (turning), costs, day"""

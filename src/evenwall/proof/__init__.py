@@ -1,0 +1,1 @@
+"""every outside check, runnable by the user"""

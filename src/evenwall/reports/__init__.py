@@ -1,0 +1,1 @@
+"""edge, outward: worksheet, pdf (typst), dxf, svg, pictures, record"""

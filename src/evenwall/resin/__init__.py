@@ -1,0 +1,1 @@
+"""the material laws: data, cure, viscosity, heat, witness (cup against film), mix"""

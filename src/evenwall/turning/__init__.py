@@ -1,0 +1,1 @@
+"""two-axis motion: kinematics, patterns, coverage of directions, recorded motion"""
