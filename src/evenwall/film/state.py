@@ -1,0 +1,139 @@
+"""What goes into a forecast of the film and what comes out of it, as plain frozen data in SI units."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenwall.geometry.surface import Surface
+
+Floats = NDArray[np.float64]
+FindingKind = Literal[
+    "dry", "thin", "pool", "lump", "sag", "hot", "drop", "uneven", "spun", "fold", "not gelled", "stopped"
+]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rubber:
+    """The mold's rubber behind the wall, as the film's heat meets it."""
+
+    conductivity: float = 0.23  # [W/(m K)]
+    density: float = 1150.0  # [kg/m3]
+    heat_capacity: float = 1300.0  # [J/(kg K)]
+    thickness: float = 0.012  # [m]; beyond it the rubber loses heat to the air
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shot:
+    """One cup of mixed resin poured into the mold."""
+
+    volume: float  # poured into the mold [m3]
+    temperature: float = 296.15  # of the parts when mixed [K]
+    mixed_at: float = 0.0  # start of mixing [s from the first shot's mixing]
+    pour_after: float = 60.0  # the liquid lies in the turning mold [s from this shot's mixing]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Figures:
+    """Area-weighted figures of a thickness on the wall."""
+
+    mean: float  # [m]
+    p05: float  # a twentieth of the area is thinner [m]
+    median: float  # [m]
+    p95: float  # a twentieth of the area is thicker [m]
+    cv: float  # standard deviation over mean []
+    least: float  # lowest mean over any patch of 25 mm2 [m]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Uncertainty:
+    """Half-widths of what the meshes and steps leave open in the figures."""
+
+    mean: float  # [m]
+    p05: float  # [m]
+    median: float  # [m]
+    p95: float  # [m]
+    cv: float  # []
+    least: float  # [m]
+    gel_film: float = 0.0  # [s]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Finding:
+    """Something on the wall that its maker would want to know: what, where, how much, what would help."""
+
+    kind: FindingKind
+    at: tuple[float, float, float]  # centre of the place, mold axes [m]
+    area: float  # of the place [m2]
+    amount: float  # the number behind the word, in SI of the kind (thickness [m], temperature [K], fraction [])
+    limit: float  # the number it is held against, same unit
+    text: str  # one sentence
+    help: str  # the change that would help most, one sentence ("" where none)
+
+
+@dataclass(frozen=True, kw_only=True)
+class History:
+    """Snapshots of a coat on its way to gel."""
+
+    times: Floats  # (k,) [s from this shot's mixing]
+    thickness: NDArray[np.float32]  # (k, n) [m]
+    gravity: Floats  # (k, 3) unit vector of gravity in mold axes []
+    conversion: Floats  # (k,) volume-weighted mean []
+    pool_fraction: Floats  # (k,) share of the liquid that is pool []
+
+
+@dataclass(frozen=True, kw_only=True)
+class CoatResult:
+    """One coat on the wall after it gelled (or when the run was stopped); n nodes of its wall."""
+
+    shot: Shot
+    surface: Surface  # the wall that this coat covers (the piece's, or the coat before), mold axes [m]
+    thickness: Floats  # (n,) along the wall's normal [m]
+    volume: Floats  # (n,) liquid volume per wall area [m]
+    node_area: Floats  # (n,) wall area that a node stands for [m2]
+    conversion: Floats  # (n,) []
+    temperature: Floats  # (n,) of the film at the end [K]
+    peak_temperature: Floats  # (n,) highest film temperature on the way [K]
+    gel_time: Floats  # (n,) [s from this shot's mixing], inf where it has not gelled
+    wetted: Floats  # (n,) first wetted [s from this shot's mixing], inf where it stayed dry
+    rubber_temperature: Floats  # (n, cells) in the rubber, wall first [K]
+    figures: Figures
+    uncertainty: Uncertainty
+    findings: tuple[Finding, ...]
+    gel_film: float  # half the covered area has gelled [s from mixing]; inf where it has not
+    turn_until: float  # all but 0.1 % of the liquid has gelled, or the run's end [s from mixing]
+    pool_fraction: float  # share of the shot that gelled as pool []
+    dry_fraction: float  # share of the wall's area left under 0.05 mm []
+    peak: float  # highest temperature anywhere in the coat [K]
+    lump: bool  # a pool gelled in one piece
+    volume_error: float  # |liquid on the wall / shot - 1| []
+    centrifugal_ratio: float  # largest w2 r / g met during the coat []
+    steps: int
+    elapsed: float  # computing time [s]
+    history: History
+    coarse_until: float  # a coarser mesh carried the coat up to here [s from mixing]; 0 where full history
+
+
+@dataclass(frozen=True, kw_only=True)
+class FilmForecast:
+    """What the wall will be, coat by coat and in sum; all per-node arrays on `wall`'s nodes."""
+
+    wall: Surface  # the piece's wall as computed on (n nodes), mold axes [m]
+    node_area: Floats  # (n,) [m2]
+    coats: tuple[CoatResult, ...]
+    coat_thickness: Floats  # (coats, n) each coat, brought to the wall's nodes [m]
+    total: Floats  # (n,) thickness of all coats along the wall's normal [m]
+    figures: Figures  # of `total`
+    uncertainty: Uncertainty  # of `figures`
+    volume_error: float  # relative difference of coats' volume and shots' volume, worst coat []
+    enclosed_error: float  # relative difference of coats' volume and the volume between the surfaces []
+    steps: int
+    elapsed: float  # computing time [s]
+    nodes: int
+    history: Literal["full", "coarse start"]
+    history_reason: str  # why the program went that way, one sentence
+    stopped: bool  # the run was stopped by the user; what was computed is kept
+    assumptions: tuple[str, ...]  # what the forecast takes for granted, one sentence each
