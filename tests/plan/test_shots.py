@@ -1,10 +1,11 @@
-"""Shots from a wanted wall: volumes against exact shells, and the search against forecasts made for the test."""
+"""Shots from a wanted wall: volumes against exact shells, the search against made-up forecasts."""
 
 import math
 
 import numpy as np
 import pytest
 import trimesh
+
 from evenwall.errors import PlanError
 from evenwall.film.state import Figures
 from evenwall.geometry.surface import Surface

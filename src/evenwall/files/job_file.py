@@ -46,7 +46,9 @@ def parse_job(text: str, *, where: str = NAME) -> JobFile:
         raise JobError(f"{where} is not valid TOML: {error}") from None
     found = tables.get("format", FORMAT)
     if not isinstance(found, int) or not 1 <= found <= FORMAT:
-        raise JobError(f"{where}: format = {found!r}, but this evenwall reads 1 to {FORMAT}: get a newer evenwall")
+        raise JobError(
+            f"{where}: format = {found!r}, but this evenwall reads 1 to {FORMAT}: get a newer evenwall"
+        )
     for step in range(found, FORMAT):
         tables = MIGRATIONS[step](tables)
     return check_job(tables | {"format": FORMAT}, where=where)
@@ -84,7 +86,7 @@ def write_job_file(folder: Path, job: JobFile) -> None:
 
 
 def write_whole(path: Path, content: bytes) -> None:
-    """Write a file so that a reader, a crash or a full disk sees the old content or the new, nothing between."""
+    """Write a file so that a reader, a crash or a full disk sees the old content or the new."""
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
     try:
         with os.fdopen(handle, "wb") as file:
@@ -105,7 +107,9 @@ def locked(folder: Path) -> Iterator[None]:
     try:
         lock.acquire()
     except filelock.Timeout:
-        raise JobError(f"{folder} is in use by another evenwall: close that one, or wait until it is done") from None
+        raise JobError(
+            f"{folder} is in use by another evenwall: close that one, or wait until it is done"
+        ) from None
     try:
         yield
     finally:

@@ -1,4 +1,4 @@
-"""Every key of job.toml: its workshop unit, its default and what it means (docs/job-file.md is made from this)."""
+"""Every key of job.toml: its workshop unit, its default and its meaning (docs/job-file.md is made from it)."""
 
 from __future__ import annotations
 
@@ -27,7 +27,9 @@ class Reading(Section):
         description="how it was found: weight of a solid casting; weight of a hollow casting and caliper "
         "readings; shots that went into this mold before; dunked volume of the master; tape; bounding solid"
     )
-    weight_g: Positive | None = Field(None, description="weight of the solid or hollow casting, or of one shot")
+    weight_g: Positive | None = Field(
+        None, description="weight of the solid or hollow casting, or of one shot"
+    )
     density_g_mL: Positive | None = Field(None, description="density of the casting's material")
     wall_mm: list[Positive] = Field([], description="caliper readings of the wall")
     shots: int = Field(1, ge=1, description="number of shots of `weight_g` each")
@@ -41,7 +43,9 @@ class Reading(Section):
 class Piece(Section):
     """The piece: a mesh, or readings where there is no scan."""
 
-    mesh: str | None = Field(None, description="mesh file in the job folder (STL, OBJ, PLY, 3MF, GLB, or .gz)")
+    mesh: str | None = Field(
+        None, description="mesh file in the job folder (STL, OBJ, PLY, 3MF, GLB, or .gz)"
+    )
     unit: Literal["mm", "cm", "m", "in", "ft"] | None = Field(
         None, description="the mesh's unit; needed unless the file's own standard field says it"
     )
@@ -60,7 +64,9 @@ class Wall(Section):
     """The wall that is wanted."""
 
     target_wall_mm: Positive = Field(3.0, description="usual wall thickness")
-    least_wall_mm: Positive | None = Field(None, description="least wall anywhere; half the usual if not given")
+    least_wall_mm: Positive | None = Field(
+        None, description="least wall anywhere; half the usual if not given"
+    )
     coats: int | None = Field(None, ge=1, le=12, description="number of coats; the plan chooses if not given")
     shots_g: list[Positive] = Field([], description="own shots instead of the planned ones")
     brush: bool = Field(True, description="brush the narrow places first")
@@ -70,7 +76,9 @@ class Wall(Section):
 class Resin(Section):
     """The resin and what is added to it."""
 
-    name: str = Field("museum-gradual", description="a resin of evenwall's own list, or a TOML file in the job folder")
+    name: str = Field(
+        "museum-gradual", description="a resin of evenwall's own list, or a TOML file in the job folder"
+    )
     pigment_percent: float = Field(0.0, ge=0, le=10, description="pigment by weight of part B")
     filler_percent: float = Field(0.0, ge=0, le=60, description="filler by weight of the mix")
     filler_density_g_mL: Positive | None = Field(None, description="density of the filler")
@@ -100,8 +108,9 @@ class Mold(Section):
     rubber_heat_J_kgK: Positive = Field(1300.0, description="heat capacity of the rubber")
     rubber_limit_C: Positive = Field(180.0, description="temperature that the rubber stands")
     opening: Literal["closed", "base counts", "trimmed", "pour hole"] = Field(
-        "closed", description="closed: no board; base counts: the board's skin is part of the piece; trimmed: "
-        "it is cut off; pour hole: poured through a hole with a plug"
+        "closed",
+        description="closed: no board; base counts: the board's skin is part of the piece; trimmed: "
+        "it is cut off; pour hole: poured through a hole with a plug",
     )
     opening_cm2: NotNegative = Field(0.0, description="area that the closing board or plug covers")
     sealed: bool = Field(True, description="closed airtight (false: it has a vent)")
@@ -112,13 +121,18 @@ class Mold(Section):
 class Turning(Section):
     """How the machine is turned."""
 
-    pattern: Literal["hand", "constant"] = Field("hand", description="hand: both ways, both axes pushed freely")
+    pattern: Literal["hand", "constant"] = Field(
+        "hand", description="hand: both ways, both axes pushed freely"
+    )
     frame_rpm: float = Field(8.0, ge=-300, le=300, description="turns a minute of the frame")
     cradle_rpm: float = Field(5.0, ge=-300, le=300, description="turns a minute of the cradle in the frame")
     crossing_mm: Triple | None = Field(
-        None, description="where the axes cross, in the mesh's own axes after scaling; the piece's centre if not given"
+        None,
+        description="where the axes cross, in the mesh's axes after scaling; the piece's centre if not given",
     )
-    stop_after_min: Positive | None = Field(None, description="stop turning so long after mixing; at gel if not given")
+    stop_after_min: Positive | None = Field(
+        None, description="stop turning so long after mixing; at gel if not given"
+    )
 
 
 class Weight(Section):
@@ -135,7 +149,9 @@ class Machine(Section):
     frame_opening_mm: list[Positive] = Field([], max_length=3, description="inner opening of the frame")
     frame_weight_g: Positive | None = Field(None, description="weight of the frame without cradle")
     cradle_weight_g: Positive | None = Field(None, description="weight of the empty cradle")
-    mold_center_mm: Triple | None = Field(None, description="the mold's centre of mass from where the axes cross")
+    mold_center_mm: Triple | None = Field(
+        None, description="the mold's centre of mass from where the axes cross"
+    )
     rim_mm: Positive | None = Field(None, description="radius at which the hand pushes")
     axle_height_mm: Positive | None = Field(None, description="height of the frame axis above the table")
     weights: list[Weight] = Field([], description="the shop's counterweights")
@@ -145,7 +161,9 @@ class Costs(Section):
     """What things cost here."""
 
     currency: str = Field("EUR", min_length=3, max_length=3, description="ISO 4217 code")
-    resin_per_kg: NotNegative | None = Field(None, description="price of the mixed resin; the data sheet's if not given")
+    resin_per_kg: NotNegative | None = Field(
+        None, description="price of the mixed resin; the data sheet's if not given"
+    )
     pigment_per_kg: NotNegative = Field(0.0, description="price of the pigment")
     hour: NotNegative = Field(0.0, description="price of an hour of work")
     mold_price: NotNegative = Field(0.0, description="what the mold cost")

@@ -1,7 +1,8 @@
-"""How many shots, and how big: from the wanted wall, tried by a forecast, changed where the forecast says so."""
+"""How many shots, and how big: from the wanted wall, tried by a forecast, changed where that says so."""
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -108,7 +109,8 @@ def coat_thicknesses(usual: float, coats: int | None) -> tuple[float, ...]:
     number = coats if coats is not None else max(1, math.ceil(usual / THICKEST_COAT), round(usual / COAT))
     if number > MOST_COATS:
         raise PlanError(
-            f"a wall of {1e3 * usual:.1f} mm would take {number} coats, more than {MOST_COATS}: want a thinner wall"
+            f"a wall of {1e3 * usual:.1f} mm would take {number} coats, more than {MOST_COATS}: "
+            "want a thinner wall"
         )
     return (usual / number,) * number
 
@@ -117,7 +119,7 @@ def shot_volumes(cavity: CavityMeasures, coats: Sequence[float]) -> tuple[float,
     """Volume [m3] of each coat of the given thickness [m], each on the one before."""
     depth = np.concatenate([[0.0], np.cumsum(coats)])
     volumes = [wall_volume(cavity, float(d)) for d in depth]
-    return tuple(float(b - a) for a, b in zip(volumes[:-1], volumes[1:], strict=True))
+    return tuple(float(b - a) for a, b in itertools.pairwise(volumes))
 
 
 def check_wish(cavity: CavityMeasures, wish: WallWish) -> None:
@@ -125,8 +127,8 @@ def check_wish(cavity: CavityMeasures, wish: WallWish) -> None:
     inscribed = 3.0 * cavity.volume / cavity.area  # a ball of this radius has the same volume over area
     if wish.usual >= inscribed or wall_volume(cavity, wish.usual) > FULL * cavity.volume:
         raise PlanError(
-            f"a wall of {1e3 * wish.usual:.1f} mm fills nearly the whole cavity of {1e6 * cavity.volume:.0f} mL: "
-            f"want a wall under {1e3 * 0.5 * inscribed:.1f} mm, or cast it solid"
+            f"a wall of {1e3 * wish.usual:.1f} mm fills nearly the whole cavity of "
+            f"{1e6 * cavity.volume:.0f} mL: want a wall under {1e3 * 0.5 * inscribed:.1f} mm, or cast it solid"
         )
     if sum(wish.volumes) > FULL * cavity.volume:
         raise PlanError(
@@ -177,8 +179,8 @@ def _change(proposal: Proposal, wish: WallWish, usual: float) -> tuple[float, in
         return (
             usual,
             number + 1,
-            f"shot {lumps[0]} of {number}, {1e6 * proposal.volumes[lumps[0] - 1]:.0f} mL, would leave a pool that "
-            f"sets in a lump: the wall is made of {number + 1} thinner coats",
+            f"shot {lumps[0]} of {number}, {1e6 * proposal.volumes[lumps[0] - 1]:.0f} mL, would leave a pool "
+            f"that sets in a lump: the wall is made of {number + 1} thinner coats",
         )
     least = forecast.figures.least
     if not lumps and 0 < least < wish.least and usual < MOST_EXTRA * wish.usual:
@@ -186,8 +188,8 @@ def _change(proposal: Proposal, wish: WallWish, usual: float) -> tuple[float, in
         return (
             raised,
             wish.coats,
-            f"with a usual wall of {1e3 * usual:.1f} mm the thinnest place would have {1e3 * least:.2f} mm, less than "
-            f"the wanted {1e3 * wish.least:.1f} mm: the usual wall is raised to {1e3 * raised:.1f} mm",
+            f"with a usual wall of {1e3 * usual:.1f} mm the thinnest place would have {1e3 * least:.2f} mm, "
+            f"less than the wanted {1e3 * wish.least:.1f} mm: the usual wall is raised to {1e3 * raised:.1f} mm",
         )
     return None
 
