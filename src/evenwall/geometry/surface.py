@@ -40,7 +40,7 @@ class Surface:
 
 def corners(surface: Surface) -> FloatArray:
     """The three corner positions of every face [m], shape (m, 3, 3)."""
-    return surface.vertices[surface.faces]
+    return np.asarray(surface.vertices[surface.faces])
 
 
 def area_vectors(surface: Surface) -> FloatArray:
@@ -76,7 +76,7 @@ def edges(surface: Surface) -> tuple[IntArray, IntArray]:
 def open_edges(surface: Surface) -> IntArray:
     """Directed edges that only one face uses, as that face runs them, shape (k, 2)."""
     _, inverse, counts = np.unique(_edge_keys(surface), return_inverse=True, return_counts=True)
-    return half_edges(surface)[counts[inverse] == 1]
+    return np.asarray(half_edges(surface)[counts[inverse] == 1])
 
 
 def is_closed(surface: Surface) -> bool:
