@@ -20,7 +20,7 @@ CAP: Final[float] = np.deg2rad(20.0)  # half angle of the patches of directions 
 STARVED_SHARE: Final[float] = 0.25  # of its even share: a patch with less is starved
 GRID: Final[int] = 600  # directions at which the patches are centred
 LEAST_WEIGHT: Final[float] = 0.01  # of the largest weight: a moment with less doesn't count as a visit
-STEP: Final[float] = np.deg2rad(5.0)  # largest turn between two samples [rad]
+STEP: Final[float] = np.deg2rad(3.0)  # largest turn between two samples [rad]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,7 +64,7 @@ def of_directions(directions: FloatArray, weights: FloatArray) -> Evenness:
     total = float(weights.sum())
     if not total > 0.0:
         raise MotionError(
-            f"weight of the turning adds up to {total:g}: the resin must flow somewhere between start and stop"
+            f"weight of the turning adds up to {total:g}: the resin must flow between start and stop"
         )
     share = weights / total
     mean = share @ directions
@@ -90,7 +90,7 @@ def of_directions(directions: FloatArray, weights: FloatArray) -> Evenness:
 def sampled(motion: Motion, *, start: float, stop: float) -> tuple[FloatArray, FloatArray]:
     """Midpoint times (n,) [s] and gravity's unit vectors (n, 3) in mold axes, equally spaced in time.
 
-    Fine enough that neither axis turns more than 5 degrees between two samples.
+    Fine enough that neither axis turns more than 3 degrees between two samples.
     """
     if not stop > start:
         raise MotionError(
@@ -98,7 +98,7 @@ def sampled(motion: Motion, *, start: float, stop: float) -> tuple[FloatArray, F
         )
     fastest = float(np.abs(motion.frame_rate).max() + np.abs(motion.cradle_rate).max())
     count = int(np.clip(np.ceil(fastest * (stop - start) / STEP), 2_000, 200_000))
-    time = start + (np.arange(count) + 0.5) * ((stop - start) / count)
+    time: FloatArray = start + (np.arange(count, dtype=np.float64) + 0.5) * ((stop - start) / count)
     return time, _directions(motion, time)
 
 

@@ -5,8 +5,12 @@ A ratio here is always: turns of the cradle, relative to the frame, per turn of 
 
 from __future__ import annotations
 
+from typing import Literal
+
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy.integrate import cumulative_trapezoid
+from scipy.interpolate import CubicHermiteSpline
 
 from evenwall.errors import MotionError
 from evenwall.turning.kinematics import FloatArray, Motion, angles
@@ -28,6 +32,11 @@ def fixed_ratio(*, frame_rate: float, ratio: float, frame_angle: float = 0.0) ->
     return constant(frame_rate=frame_rate, cradle_rate=ratio * frame_rate, frame_angle=frame_angle)
 
 
+def geared(motion: Motion, *, ratio: float) -> Motion:
+    """The same pushes of the frame with a cradle that it drives: `ratio` [-] cradle turns per frame turn."""
+    return motion._replace(cradle_angle=ratio * motion.frame_angle, cradle_rate=ratio * motion.frame_rate)
+
+
 def still(*, frame_angle: float = 0.0, cradle_angle: float = 0.0) -> Motion:
     """The mold at rest in one pose; angles [rad]."""
     return constant(frame_rate=0.0, cradle_rate=0.0, frame_angle=frame_angle, cradle_angle=cradle_angle)
@@ -38,30 +47,32 @@ def hand(
     frame_rate: float,
     cradle_rate: float,
     duration: float,
-    frame_turns: float = 2.25,
-    cradle_turns: float = 1.382,
-    frame_back: float = 0.85,
-    cradle_back: float = 0.85,
+    frame_turns: tuple[float, float] = (1.75, 1.25),
+    cradle_turns: tuple[float, float] = (2.75, 2.25),
     turnaround: float = 1.5,
+    hurry: float = 1.0,
     unevenness: float = 0.0,
     seed: int = 0,
 ) -> Motion:
     """Both axes pushed by hand, each on its own, forth and back, then at rest.
 
     frame_rate, cradle_rate [rad/s]: rate of a push. duration [s]: when the mold comes to rest.
-    frame_turns, cradle_turns [turns]: length of a forward push; frame_back, cradle_back [-]: length of
-    the backward push as a fraction of it (below 1 the pattern creeps on and never repeats exactly).
+    frame_turns, cradle_turns [turns]: lengths of a push forth and of a push back, shape (2,); where they
+    differ the pattern creeps on and does not retrace itself.
     turnaround [s]: time to slow down, stop and go the other way at a steady deceleration.
+    hurry [-]: how many times faster than at its slowest the frame is pushed where the cradle axis stands
+    upright; 1 is a steady push, which lingers at the cradle's poles; the mean rate stays `frame_rate`.
     unevenness [-]: standard deviation of the rate from push to push, as a fraction; same seed, same motion.
     Raises MotionError where a value is out of range.
     """
     _require(duration > 0.0, "duration", duration, "above 0 s")
     _require(turnaround > 0.0, "turnaround", turnaround, "above 0 s")
+    _require(1.0 <= hurry <= 10.0, "hurry", hurry, "from 1 to 10")
     _require(0.0 <= unevenness <= 0.5, "unevenness", unevenness, "from 0 to 0.5")
     chance = np.random.default_rng(seed)
-    frame = _pushes(frame_rate, frame_turns, frame_back, duration, turnaround, unevenness, chance)
-    cradle = _pushes(cradle_rate, cradle_turns, cradle_back, duration, turnaround, unevenness, chance)
-    return _merged(frame, cradle)
+    frame = _pushes(frame_rate, frame_turns, duration, turnaround, unevenness, chance)
+    cradle = _pushes(cradle_rate, cradle_turns, duration, turnaround, unevenness, chance)
+    return _merged(_hurried(frame, hurry), cradle)
 
 
 def recorded(
@@ -90,15 +101,15 @@ def recorded(
         )
     if unwrap:
         phi, theta = np.unwrap(phi), np.unwrap(theta)
-    order = 2 if t.size > 2 else 1
-    rates = [np.gradient(column, t, edge_order=order) for column in (phi, theta)]
-    for rate in rates:
-        rate[-1] = 0.0
-    return Motion(t, phi, rates[0], theta, rates[1])
+    order: Literal[1, 2] = 2 if t.size > 2 else 1
+    phi_rate = np.asarray(np.gradient(phi, t, edge_order=order), dtype=np.float64)
+    theta_rate = np.asarray(np.gradient(theta, t, edge_order=order), dtype=np.float64)
+    phi_rate[-1] = theta_rate[-1] = 0.0
+    return Motion(t, phi, phi_rate, theta, theta_rate)
 
 
 def stopped(motion: Motion, *, at: float, within: float = 1.0) -> Motion:
-    """The motion until `at` [s], then slowed down to rest over `within` [s]; it rests where it comes to stand."""
+    """The motion until `at` [s], then slowed down to rest over `within` [s]."""
     phi, phi_rate, _, theta, theta_rate, _ = angles(motion, at)
     return propped(
         motion,
@@ -177,8 +188,7 @@ def _until(motion: Motion, at: float) -> list[Knot]:
 
 def _pushes(
     rate: float,
-    turns: float,
-    back: float,
+    turns: tuple[float, float],
     duration: float,
     turnaround: float,
     unevenness: float,
@@ -188,15 +198,14 @@ def _pushes(
 
     Between knots the rate is linear in time, so a cubic through them is exact.
     """
-    _require(turns > 0.0, "turns of a push", turns, "above 0")
-    _require(0.0 < back <= 1.0, "backward push", back, "above 0 and up to 1 of the forward push")
+    _require(min(turns) > 0.0, "length of a push", min(turns), "above 0 turns")
     ramp = 0.5 * turnaround
     knots = [(0.0, 0.0, 0.0)]
     t, angle, forward = 0.0, 0.0, True
     while rate != 0.0 and t < duration:
         luck = max(1.0 + unevenness * chance.standard_normal(), 0.25)
         pace = rate * luck if forward else -rate * luck
-        length = 2.0 * np.pi * turns * (1.0 if forward else back)
+        length = 2.0 * np.pi * turns[0 if forward else 1]
         steady = max(length / abs(pace) - ramp, 0.0)
         for lasting, start, end in ((ramp, 0.0, pace), (steady, pace, pace), (ramp, pace, 0.0)):
             if lasting > 0.0:
@@ -219,14 +228,42 @@ def _cut(knots: FloatArray, duration: float, ramp: float) -> FloatArray:
     return np.vstack([kept, *slowing, rest])
 
 
+def _hurried(knots: FloatArray, hurry: float) -> FloatArray:
+    """Knots (time, frame angle, rate) that pass the upright attitudes (angles 0 and 180 degrees) faster.
+
+    Time spent per angle goes as max(|sin phi|, 1/hurry), so that gravity's height along the cradle axis
+    changes steadily, as an even pattern would have it, except close to the poles.
+    """
+    if hurry == 1.0:
+        return knots
+    angle = np.linspace(0.0, np.pi, 3601)
+    lingering = np.maximum(np.sin(angle), 1.0 / hurry)
+    phase = cumulative_trapezoid(lingering, angle, initial=0.0)
+    scale = np.pi / phase[-1]
+    steps = [np.linspace(a, b, 2 + int(c)) for a, b, c in _spans(knots)]
+    time = np.unique(np.concatenate(steps))
+    base = CubicHermiteSpline(knots[:, 0], knots[:, 1], knots[:, 2])
+    turns, rest = np.divmod(base(time), np.pi)
+    phi = np.interp(rest, scale * phase, angle)
+    rate = base(time, 1) / (scale * np.maximum(np.sin(phi), 1.0 / hurry))
+    return np.column_stack((time, turns * np.pi + phi, rate))
+
+
+def _spans(knots: FloatArray) -> list[tuple[float, float, float]]:
+    """Start and end [s] of each interval between knots, and its turn in steps of 10 degrees."""
+    turned = np.abs(np.diff(knots[:, 1])) / np.deg2rad(10.0)
+    return [
+        (float(a), float(b), float(c)) for a, b, c in zip(knots[:-1, 0], knots[1:, 0], turned, strict=True)
+    ]
+
+
 def _merged(frame: FloatArray, cradle: FloatArray) -> Motion:
-    """One motion from two axes whose rates are linear between their own knots (time, angle, rate)."""
+    """One motion from two axes with knots (time, angle, rate) of their own; no curve changes."""
     time = np.union1d(frame[:, 0], cradle[:, 0])
     columns = [time]
     for knots in (frame, cradle):
-        rate = np.interp(time, knots[:, 0], knots[:, 2])
-        steps = 0.5 * (rate[1:] + rate[:-1]) * np.diff(time)
-        columns += [knots[0, 1] + np.concatenate(([0.0], np.cumsum(steps))), rate]
+        curve = CubicHermiteSpline(knots[:, 0], knots[:, 1], knots[:, 2])
+        columns += [curve(time), curve(time, 1)]
     return Motion(*columns)
 
 
