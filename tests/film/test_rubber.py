@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import sparse
 
 from evenwall.errors import InputError
 from evenwall.film.rubber import cell_widths, heat_content, new_column, rest, rubber_step, under_coat
@@ -108,7 +109,7 @@ def test_a_coat_laid_on_the_rubber_keeps_the_heat() -> None:
         thickness=THICKNESS,
         capacity=CAPACITY,
         conductivity=0.2,
-        area_ratio=new_area / old_area,
+        transfer=sparse.csr_array(np.diag(old_area / new_area)),
     )
     after = heat_content(covered, new_area, reference=273.0)
     assert after == pytest.approx(before, rel=1e-7)

@@ -14,6 +14,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 from numba import njit
+from scipy import sparse
 
 from evenwall.errors import InputError
 from evenwall.film.state import Floats, Rubber
@@ -231,29 +232,34 @@ def under_coat(
     thickness: Floats,
     capacity: Floats,
     conductivity: float,
-    area_ratio: Floats,
+    transfer: sparse.csr_array,
 ) -> Column:
     """The column once a gelled coat lies on it and is wall for the next one.
 
     The coat has mean `temperature` (n,) [K], `thickness` (n,) [m], `capacity` (n,) [J/(m2 K)] per area of
-    the wall it lies on, and `conductivity` [W/(m K)]. `area_ratio` (n,) [] is a node's area on the new wall
-    over that on the old one: heat stays where it is, so capacities per area grow where the wall shrinks.
+    the wall it lies on, and `conductivity` [W/(m K)]. `transfer` (m, n) takes fields per area to the m nodes
+    of the new wall (see coats.covered): heat stays where it is, so where the wall shrinks the capacity per
+    area grows and the resistance falls by the same factor.
     """
-    n = len(temperature)
-    parts = COAT_CELLS
-    share = np.maximum(capacity, 1.0e-3)[:, None] / parts  # a dry place keeps a coat of no account
-    half = np.maximum(thickness, BARE)[:, None] / (2.0 * parts * conductivity)
-    ratio = np.maximum(area_ratio, 0.05)[:, None]
+    coats = (len(temperature), COAT_CELLS)
+    share = np.maximum(capacity, 1.0e-3) / COAT_CELLS  # a dry place keeps a coat of no account
+    half = np.maximum(thickness, BARE) / (2.0 * COAT_CELLS * conductivity)
+    before = Column(
+        temperature=np.hstack([np.broadcast_to(temperature[:, None], coats), column.temperature]),
+        capacity=np.hstack([np.broadcast_to(share[:, None], coats), column.capacity]),
+        resistance=np.hstack([np.broadcast_to(half[:, None], coats), column.resistance]),
+    )
+    return carried(before, transfer)
+
+
+def carried(column: Column, transfer: sparse.csr_array) -> Column:
+    """The column on another mesh's nodes; `transfer` (m, n) takes fields per area there. Heat is exact."""
+    crowding = (transfer @ np.ones(transfer.shape[1]))[:, None]
+    capacity = transfer @ column.capacity
     return Column(
-        temperature=np.ascontiguousarray(
-            np.hstack([np.broadcast_to(temperature[:, None], (n, parts)), column.temperature])
-        ),
-        capacity=np.ascontiguousarray(
-            np.hstack([np.broadcast_to(share, (n, parts)), column.capacity]) / ratio
-        ),
-        resistance=np.ascontiguousarray(
-            np.hstack([np.broadcast_to(half, (n, parts)), column.resistance]) * ratio
-        ),
+        temperature=np.ascontiguousarray(transfer @ (column.capacity * column.temperature) / capacity),
+        capacity=np.ascontiguousarray(capacity),
+        resistance=np.ascontiguousarray(transfer @ column.resistance / crowding**2),
     )
 
 
