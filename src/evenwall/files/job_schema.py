@@ -1,4 +1,4 @@
-"""Every key of job.toml: its workshop unit, its default and its meaning (docs/job-file.md is made from it)."""
+"""Every key of job.toml: its workshop unit, its default and its meaning (docs/job-file.md comes from it)."""
 
 from __future__ import annotations
 

@@ -128,7 +128,8 @@ def check_wish(cavity: CavityMeasures, wish: WallWish) -> None:
     if wish.usual >= inscribed or wall_volume(cavity, wish.usual) > FULL * cavity.volume:
         raise PlanError(
             f"a wall of {1e3 * wish.usual:.1f} mm fills nearly the whole cavity of "
-            f"{1e6 * cavity.volume:.0f} mL: want a wall under {1e3 * 0.5 * inscribed:.1f} mm, or cast it solid"
+            f"{1e6 * cavity.volume:.0f} mL: "
+            f"want a wall under {1e3 * 0.5 * inscribed:.1f} mm, or cast it solid"
         )
     if sum(wish.volumes) > FULL * cavity.volume:
         raise PlanError(
@@ -189,7 +190,8 @@ def _change(proposal: Proposal, wish: WallWish, usual: float) -> tuple[float, in
             raised,
             wish.coats,
             f"with a usual wall of {1e3 * usual:.1f} mm the thinnest place would have {1e3 * least:.2f} mm, "
-            f"less than the wanted {1e3 * wish.least:.1f} mm: the usual wall is raised to {1e3 * raised:.1f} mm",
+            f"less than the wanted {1e3 * wish.least:.1f} mm: "
+            f"the usual wall is raised to {1e3 * raised:.1f} mm",
         )
     return None
 
