@@ -35,4 +35,5 @@ def rate(conversion: float, temperature: float, law: CureLaw) -> float:
     if left <= 0.0:
         return 0.0
     arrhenius = law.rate_factor * math.exp(-law.activation / (GAS_CONSTANT * temperature))
-    return arrhenius * (law.seed + max(conversion, 0.0)) ** law.order_m * left**law.order_n
+    speed: float = arrhenius * (law.seed + max(conversion, 0.0)) ** law.order_m * left**law.order_n
+    return speed

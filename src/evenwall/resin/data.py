@@ -58,6 +58,7 @@ class DataSheet:
     demold: Value | None = None  # of a thick casting [s]
     demold_thickness: Value | None = None  # thickness of that casting [m]
     demold_temperature: Value | None = None  # [K]
+    demold_conversion: Value | None = None  # conversion that a thin wall needs at first opening [-]
     full_cure: Value | None = None  # [s]
     peak_exotherm: Value | None = None  # highest temperature [K]
     exotherm_mass: Value | None = None  # of that mass [kg]

@@ -31,16 +31,5 @@ def viscosity(conversion: float, temperature: float, law: ViscosityLaw) -> float
         return math.inf
     a = max(conversion, 0.0)
     thin = law.factor * math.exp(law.activation / (GAS_CONSTANT * temperature))
-    return thin * (law.gel / (law.gel - a)) ** (law.exponent_a + law.exponent_b * a)
-
-
-def conversion_at(wanted: float, temperature: float, law: ViscosityLaw) -> float:
-    """Conversion [-] at which a mix at `temperature` [K] is as thick as `wanted` [Pa s]; 0 where it starts so."""
-    low, high = 0.0, law.gel
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        if viscosity(middle, temperature, law) < wanted:
-            low = middle
-        else:
-            high = middle
-    return 0.5 * (low + high) if low > 0.0 else 0.0
+    growth: float = (law.gel / (law.gel - a)) ** (law.exponent_a + law.exponent_b * a)
+    return thin * growth

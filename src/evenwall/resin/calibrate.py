@@ -1,0 +1,299 @@
+"""From the data sheet to the laws' constants: which value fixes which constant, and what is left over.
+
+The sheet's times are those of a cup with its own heat, so every constant is found through the cup's heat
+balance at the sheet's mass and temperature, never as if the cup stayed at room temperature.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Final
+
+from scipy.optimize import brentq
+
+from evenwall.errors import ResinError
+from evenwall.resin.checks import check_sheet
+from evenwall.resin.cure import GAS_CONSTANT, CureLaw
+from evenwall.resin.data import DataSheet, Resin, Value, needed
+from evenwall.resin.heat import Backing, slab_history
+from evenwall.resin.history import History, state_at, time_of_conversion, time_of_viscosity
+from evenwall.resin.typical import completed
+from evenwall.resin.viscosity import ViscosityLaw
+from evenwall.resin.witness import Cup, cup_history
+
+FLOWING: Final = 1.0  # thickest that still flows freely, about as glycerol or castor oil [Pa s]
+FIRM_MARGIN: Final = 0.05  # conversion past gel from which the next coat washes nothing off [-], assumed
+CASTING_CELLS: Final = 10
+CLOSE: Final = 1e-5  # relative
+EXPONENTS: Final = (0.5, 8.0)  # range of exponent_a that is tried [-]
+HEATS: Final = (20e3, 600e3)  # range of reaction heats that is tried [J/kg]
+ACTIVATIONS: Final = (15e3, 110e3)  # range of activation energies that is tried [J/mol]
+
+
+@dataclass(frozen=True, kw_only=True)
+class FitRow:
+    """One value of the sheet beside what the model gives for it (SI)."""
+
+    name: str  # field of DataSheet
+    wanted: float  # sheet's value
+    got: float  # model's value
+    fixes: str  # the constant that it fixed, "" where it is only compared
+
+    @property
+    def residual(self) -> float:
+        """Relative difference [-]."""
+        return self.got / self.wanted - 1.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Calibration:
+    """A resin and how it was found."""
+
+    resin: Resin
+    rows: tuple[FitRow, ...]
+    assumed: tuple[str, ...]  # values that the sheet left out
+    warnings: tuple[str, ...]  # one sentence each
+
+
+def calibrate(sheet: DataSheet) -> Resin:
+    """The resin of a data sheet; see `calibration` for how each constant was found."""
+    return calibration(sheet).resin
+
+
+def calibration(sheet: DataSheet) -> Calibration:
+    """Find the constants of a data sheet's resin.
+
+    Raises ResinError for values that can't be or disagree, one sentence each. Takes a few milliseconds.
+    """
+    warnings = check_sheet(sheet)
+    full = completed(sheet)
+    resin = _start(full.sheet)
+    if sheet.exponent_a is None and (sheet.gel_time is not None or sheet.setting_time is not None):
+        resin = _fit_exponent(resin, sheet)
+    else:
+        resin = _fit_rate(resin, sheet)
+    resin = replace(resin, demold_conversion=_conversion_at_demold(resin))
+    return Calibration(
+        resin=resin, rows=tuple(_rows(resin, sheet)), assumed=full.assumed, warnings=tuple(warnings)
+    )
+
+
+def sheet_cup(resin: Resin, *, temperature: float | None = None, mass: float | None = None) -> History:
+    """The cure of the sheet's own cup: its mass and temperature unless given [kg], [K]."""
+    sheet = resin.sheet
+    warm = needed(sheet.pot_life_temperature, "pot life temperature").number
+    start = warm if temperature is None else temperature
+    amount = needed(sheet.pot_life_mass, "pot life mass").number if mass is None else mass
+    longest = needed(sheet.pot_life, "pot life").number
+    if sheet.gel_time is not None:
+        longest = max(longest, sheet.gel_time.number)
+    if sheet.second_pot_life is not None:
+        longest = max(longest, sheet.second_pot_life.number)
+    return cup_history(resin, Cup(), amount, temperature=start, air_temperature=start, end=4.0 * longest)
+
+
+def setting_seconds(resin: Resin, history: History) -> float:
+    """Seconds from still flowing to gelled [s]: short for a resin that sets at once.
+
+    Flowing ends at FLOWING, or at twice the fresh mix's viscosity where that is thicker.
+    """
+    thick = max(FLOWING, 2.0 * float(history.viscosity[0]))
+    return time_of_conversion(history, resin.cure.gel) - time_of_viscosity(history, thick)
+
+
+def _number(value: Value | None, name: str) -> float:
+    return needed(value, name).number
+
+
+def _start(sheet: DataSheet) -> Resin:
+    """Every constant as the completed sheet has it; the rate is a first guess."""
+    flow = _number(sheet.flow_activation, "flow activation")
+    gel = _number(sheet.gel_conversion, "gel conversion")
+    warm = _number(sheet.viscosity_temperature, "viscosity temperature")
+    thin = _number(sheet.viscosity, "viscosity") / math.exp(flow / (GAS_CONSTANT * warm))
+    activation = _number(sheet.cure_activation, "cure activation")
+    reference = _number(sheet.pot_life_temperature, "pot life temperature")
+    speed = 0.5 / _number(sheet.pot_life, "pot life")
+    recoat = _number(sheet.recoat, "recoat")
+    return Resin(
+        name=sheet.name,
+        cure=CureLaw(
+            rate_factor=speed * math.exp(activation / (GAS_CONSTANT * reference)),
+            activation=activation,
+            order_n=_number(sheet.order_n, "order n"),
+            order_m=_number(sheet.order_m, "order m"),
+            seed=_number(sheet.seed, "seed"),
+            gel=gel,
+        ),
+        viscosity=ViscosityLaw(
+            factor=thin,
+            activation=flow,
+            gel=gel,
+            exponent_a=_number(sheet.exponent_a, "exponent a"),
+            exponent_b=_number(sheet.exponent_b, "exponent b"),
+        ),
+        density=_number(sheet.density, "density"),
+        heat_capacity=_number(sheet.heat_capacity, "heat capacity"),
+        conductivity=_number(sheet.conductivity, "conductivity"),
+        reaction_heat=_number(sheet.reaction_heat, "reaction heat"),
+        surface_tension=_number(sheet.surface_tension, "surface tension"),
+        ratio=_number(sheet.ratio, "ratio"),
+        density_a=_number(sheet.density_a, "density of A"),
+        density_b=_number(sheet.density_b, "density of B"),
+        pot_life_viscosity=_number(sheet.pot_life_viscosity, "pot life viscosity"),
+        firm_conversion=min(0.99, gel + FIRM_MARGIN),
+        demold_conversion=0.9,
+        recoat=recoat,
+        heat_limit=_number(sheet.heat_limit, "heat limit"),
+        sheet=sheet,
+    )
+
+
+def _fit_rate(resin: Resin, given: DataSheet) -> Resin:
+    """Rate from the pot life, activation from a second one, heat from the peak: in turn till they stand.
+
+    Pot life goes nearly as 1/rate and the rise nearly as the heat, so each turn corrects by the ratio.
+    """
+    reference = _number(resin.sheet.pot_life_temperature, "pot life temperature")
+    target = _number(resin.sheet.pot_life, "pot life")
+    for _ in range(80):
+        off = _turn_rate(resin, reference, target)
+        resin = _scaled_rate(resin, off)
+        worst = abs(off)
+        if given.cure_activation is None and given.second_pot_life is not None:
+            resin, change = _turn_activation(resin, given, reference)
+            worst = max(worst, change)
+        if given.reaction_heat is None and given.peak_exotherm is not None:
+            resin, change = _turn_heat(resin)
+            worst = max(worst, change)
+        if worst < CLOSE:
+            return resin
+    raise ResinError(
+        f"{resin.name}: pot life, exotherm and viscosity do not go together (still {100 * worst:.1f} % off): "
+        "check them against the data sheet"
+    )
+
+
+def _turn_rate(resin: Resin, reference: float, target: float) -> float:
+    """Logarithm of what the rate must be multiplied by for the pot life `target` [s]."""
+    history = sheet_cup(resin, temperature=reference)
+    found = time_of_viscosity(history, resin.pot_life_viscosity)
+    if found <= 0.0:
+        return 0.0
+    return math.log(2.0) if math.isinf(found) else math.log(found / target)
+
+
+def _scaled_rate(resin: Resin, logarithm: float) -> Resin:
+    cure = resin.cure
+    return replace(resin, cure=cure._replace(rate_factor=cure.rate_factor * math.exp(logarithm)))
+
+
+def _turn_activation(resin: Resin, given: DataSheet, reference: float) -> tuple[Resin, float]:
+    second = _number(given.second_pot_life_temperature, "second pot life temperature")
+    wanted = _number(given.second_pot_life, "second pot life")
+    found = time_of_viscosity(sheet_cup(resin, temperature=second), resin.pot_life_viscosity)
+    if math.isinf(found) or found <= 0.0:
+        return resin, 1.0
+    off = math.log(found / wanted)
+    old = resin.cure.activation
+    step = GAS_CONSTANT * off / (1.0 / reference - 1.0 / second)
+    new = min(max(old + 0.7 * step, ACTIVATIONS[0]), ACTIVATIONS[1])
+    keep = math.exp((new - old) / (GAS_CONSTANT * reference))
+    cure = resin.cure._replace(activation=new, rate_factor=resin.cure.rate_factor * keep)
+    return replace(resin, cure=cure), 0.0 if new == old else abs(off)
+
+
+def _turn_heat(resin: Resin) -> tuple[Resin, float]:
+    history, start = _exotherm_cup(resin)
+    wanted = _number(resin.sheet.peak_exotherm, "peak exotherm") - start
+    off = wanted / max(history.peak - start, 1e-3)
+    new = min(max(resin.reaction_heat * off, HEATS[0]), HEATS[1])
+    change = abs(new / resin.reaction_heat - 1.0)
+    return replace(resin, reaction_heat=new), change
+
+
+def _exotherm_cup(resin: Resin) -> tuple[History, float]:
+    sheet = resin.sheet
+    start = (sheet.exotherm_temperature or needed(sheet.pot_life_temperature, "temperature")).number
+    mass = (sheet.exotherm_mass or needed(sheet.pot_life_mass, "pot life mass")).number
+    end = 10.0 * _number(sheet.pot_life, "pot life")
+    return cup_history(resin, Cup(), mass, temperature=start, air_temperature=start, end=end), start
+
+
+def _fit_exponent(resin: Resin, given: DataSheet) -> Resin:
+    """The exponent of the viscosity's growth, so that gel (else the setting time) comes out too."""
+    found: dict[float, Resin] = {}
+
+    def off(exponent: float) -> float:
+        law = resin.viscosity._replace(exponent_a=exponent)
+        found[exponent] = _fit_rate(replace(resin, viscosity=law), given)
+        history = sheet_cup(found[exponent])
+        if given.gel_time is not None:
+            got = time_of_conversion(history, resin.cure.gel)
+            return min(got, 1e6) - given.gel_time.number
+        return min(setting_seconds(found[exponent], history), 1e6) - _number(given.setting_time, "setting")
+
+    low, high = EXPONENTS
+    if off(low) >= 0.0:
+        return found[low]
+    if off(high) <= 0.0:
+        return found[high]
+    best = float(brentq(off, low, high, xtol=1e-4))
+    off(best)
+    return found[best]
+
+
+def _conversion_at_demold(resin: Resin) -> float:
+    """Conversion that the coolest place of a wall needs at first opening [-].
+
+    The coolest place of the sheet's thick casting has it when the sheet opens its mold; but a thick casting
+    also waits till its hot middle has cooled, so the sheet's demold_conversion bounds it from above.
+    """
+    sheet = resin.sheet
+    warm = _number(sheet.demold_temperature, "demold temperature")
+    time = _number(sheet.demold, "demold")
+    went = slab_history(
+        resin,
+        0.5 * _number(sheet.demold_thickness, "demold thickness"),
+        rubber=Backing(),
+        resin_temperature=warm,
+        rubber_temperature=warm,
+        air_temperature=warm,
+        cells=CASTING_CELLS,
+        end=time,
+    )
+    reached, _ = state_at(went.slowest, time)
+    most = _number(sheet.demold_conversion, "demold conversion")
+    return max(min(reached, most), resin.firm_conversion)
+
+
+def _rows(resin: Resin, given: DataSheet) -> list[FitRow]:
+    history = sheet_cup(resin)
+    rows = [
+        FitRow(
+            name="pot_life",
+            wanted=_number(resin.sheet.pot_life, "pot life"),
+            got=time_of_viscosity(history, resin.pot_life_viscosity),
+            fixes="rate factor",
+        )
+    ]
+    free = given.exponent_a is None
+    if given.gel_time is not None:
+        got = time_of_conversion(history, resin.cure.gel)
+        fixes = "viscosity exponent" if free else ""
+        rows.append(FitRow(name="gel_time", wanted=given.gel_time.number, got=got, fixes=fixes))
+    if given.setting_time is not None:
+        fixes = "viscosity exponent" if free and given.gel_time is None else ""
+        got = setting_seconds(resin, history)
+        rows.append(FitRow(name="setting_time", wanted=given.setting_time.number, got=got, fixes=fixes))
+    if given.second_pot_life is not None:
+        second = _number(given.second_pot_life_temperature, "second pot life temperature")
+        got = time_of_viscosity(sheet_cup(resin, temperature=second), resin.pot_life_viscosity)
+        fixes = "activation" if given.cure_activation is None else ""
+        rows.append(FitRow(name="second_pot_life", wanted=given.second_pot_life.number, got=got, fixes=fixes))
+    if given.peak_exotherm is not None:
+        got = _exotherm_cup(resin)[0].peak
+        fixes = "reaction heat" if given.reaction_heat is None else ""
+        rows.append(FitRow(name="peak_exotherm", wanted=given.peak_exotherm.number, got=got, fixes=fixes))
+    return rows
