@@ -1,0 +1,314 @@
+"""One coat: liquid poured on a wall, turned until it has gelled or the time is over."""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numba import njit
+
+from evenwall.errors import InputError, ResinError, SolverError
+from evenwall.film.equations import thickness_of, volume_of
+from evenwall.film.flux import Film, body_at, new_work
+from evenwall.film.fluid import Fluid, Terms
+from evenwall.film.implicit import new_system
+from evenwall.film.operators import Wall
+from evenwall.film.rubber import Column
+from evenwall.film.state import Floats, History
+from evenwall.film.stepping import (
+    CURED,
+    FAILED,
+    GELLED,
+    LIQUID,
+    MEAN,
+    PAUSED,
+    POOL,
+    SPIN,
+    STEP,
+    STEPS,
+    STUCK,
+    TIME,
+    WORST,
+    Control,
+    Frame,
+    advance,
+    new_trial,
+)
+from evenwall.film.warming import Outside, Record, new_record, react
+from evenwall.resin.viscosity import viscosity
+from evenwall.turning.kinematics import Motion
+
+Progress = Callable[[float, str], None]  # share done [], what is being done
+Stop = Callable[[], bool]  # True: stop soon and keep what was done
+
+SLICE: Final = 0.15  # computing time between two looks at `stop` [s]
+CAPILLARY_LENGTHS: Final = 2.0  # deep liquid saturates above so many
+UNSATURATED: Final = 3.5e-3  # the same without surface tension [m]
+
+
+@dataclass(frozen=True, kw_only=True)
+class CoatRun:
+    """A coat on its n nodes as the steps left it."""
+
+    film: Film
+    thickness: Floats  # (n,) liquid and gelled [m]
+    record: Record
+    column: Column | None
+    history: History
+    time: float  # reached [s]
+    gelled: bool
+    stopped: bool
+    volume_error: float  # relative, against what was poured []
+    centrifugal_ratio: float  # largest met []
+    failed: int  # steps that had to be repeated shorter
+    steps: int
+    elapsed: float  # computing time [s]
+
+
+def no_progress(share: float, text: str) -> None:
+    """The progress that tells nobody."""
+
+
+def never() -> bool:
+    """The stop that never stops."""
+    return False
+
+
+def run_coat(
+    wall: Wall,
+    fluid: Fluid,
+    motion: Motion,
+    *,
+    volume: Floats,
+    until: float,
+    start: float = 0.0,
+    temperature: float | Floats = 296.15,
+    conversion: float | Floats = 0.0,
+    column: Column | None = None,
+    outside: Outside | None = None,
+    terms: Terms = Terms(),
+    control: Control = Control(),
+    crossing: tuple[float, float, float] = (0.0, 0.0, 0.0),
+    snapshots: Floats | None = None,
+    progress: Progress = no_progress,
+    stop: Stop = never,
+) -> CoatRun:
+    """Lets `volume` (n,) [m] of liquid per wall area flow from `start` to `until` [s], or until it has gelled.
+
+    The motion runs on the same clock. `temperature` [K] and `conversion` [] are the liquid's at the start,
+    one number or (n,). With a `column` and `outside` the film exchanges heat with the rubber; without, it
+    keeps its temperature. `snapshots` (k,) [s] are the times remembered. Works on any wall, closed or open.
+    Raises InputError for volumes below 0, SolverError where no step succeeds.
+    Example: a constant fluid and `still()` on a tilted plane is Huppert's slope current.
+    """
+    n = len(wall.area)
+    if volume.shape != (n,) or not np.all(np.isfinite(volume)) or np.any(volume < 0.0):
+        raise InputError(f"the liquid has to be {n} volumes per area of at least 0 m, one a node")
+    began = time.perf_counter()
+    film = new_film(wall, fluid, volume, temperature=temperature, conversion=conversion)
+    poured = float(wall.area @ volume)
+    work, system = new_work(n, len(wall.tail)), new_system(n, len(wall.tail))
+    trial = new_trial(n, len(wall.tail))
+    mean = poured / float(wall.area.sum())
+    frame = Frame(
+        motion=motion,
+        crossing=crossing,
+        knee=saturation_thickness(fluid),
+        thick=max(3.0 * mean, 3e-3),
+    )
+    record = new_record(n, temperature=float(np.max(temperature)))
+    clock = np.zeros(12)
+    clock[[TIME, CURED]] = start
+    clock[STEP] = 1e-3
+    clock[POOL] = 1.0 if float(np.max(volume)) > frame.thick else 0.0
+    clock[MEAN] = mean
+    inner = column if column is not None else _no_column(n)
+    around = outside if outside is not None and column is not None else Outside(293.15, 0.0, 0.0)
+    times = np.asarray(snapshots if snapshots is not None else np.zeros(0))
+    kept: list[tuple[float, Floats, tuple[float, float, float], float, float]] = []
+    first_mean = float(np.mean(conversion))
+    pending = [float(t) for t in times if start <= t <= until] + [until]
+    steps_a_slice = 20
+    status, stopped = PAUSED, False
+    for target in pending:
+        while True:
+            looked = time.perf_counter()
+            status = advance(
+                wall, film, work, system, trial, fluid, terms, control, frame, inner, around, record, clock,
+                target, steps_a_slice,
+            )  # fmt: skip
+            spent = time.perf_counter() - looked
+            if status == PAUSED:
+                steps_a_slice = int(np.clip(steps_a_slice * SLICE / max(spent, 1e-4), 5, 100_000))
+            done = max((clock[TIME] - start) / (until - start), 1.0 - clock[LIQUID] if clock[STEPS] else 0.0)
+            progress(min(done, 1.0), f"{clock[TIME]:.0f} s")
+            stopped = stop()
+            if status != PAUSED or stopped:
+                break
+        if status == STUCK:
+            raise _stuck(wall, clock)
+        if len(times) and not stopped:
+            kept.append(_snapshot(wall, film, fluid, frame, terms, clock, first_mean))
+        if status == GELLED or stopped:
+            break
+    held = float(wall.area @ (film.volume + film.solid))
+    return CoatRun(
+        film=film,
+        thickness=thicknesses(wall, film.volume + film.solid),
+        record=record,
+        column=column,
+        history=_history(kept, n),
+        time=float(clock[TIME]),
+        gelled=status == GELLED,
+        stopped=stopped,
+        volume_error=abs(held / poured - 1.0) if poured > 0.0 else 0.0,
+        centrifugal_ratio=float(clock[SPIN]),
+        failed=int(clock[FAILED]),
+        steps=int(clock[STEPS]),
+        elapsed=time.perf_counter() - began,
+    )
+
+
+def new_film(
+    wall: Wall,
+    fluid: Fluid,
+    volume: Floats,
+    *,
+    temperature: float | Floats,
+    conversion: float | Floats,
+) -> Film:
+    """Fresh liquid of `volume` (n,) [m] per wall area at `temperature` [K] and `conversion` []."""
+    n = len(wall.area)
+    warm = np.broadcast_to(np.asarray(temperature, dtype=np.float64), (n,))
+    cured = np.broadcast_to(np.asarray(conversion, dtype=np.float64), (n,))
+    thick = viscosity(float(cured.mean()), float(warm.mean()), fluid.viscosity)
+    return Film(
+        volume=np.array(volume, dtype=np.float64),
+        cured=volume * cured,
+        heat=volume * warm,
+        solid=np.zeros(n),
+        solid_thickness=np.zeros(n),
+        solid_cured=np.zeros(n),
+        solid_temperature=np.array(warm),
+        viscosity=np.full(n, thick),
+    )
+
+
+def saturation_thickness(fluid: Fluid) -> float:
+    """Thickness [m] above which capillary and overhead terms bend: two capillary lengths."""
+    if fluid.surface_tension <= 0.0:
+        return UNSATURATED
+    return CAPILLARY_LENGTHS * math.sqrt(fluid.surface_tension / (fluid.density * 9.80665))
+
+
+def level_pool(wall: Wall, volume: float, down: tuple[float, float, float]) -> Floats:
+    """`volume` [m3] as a pool at the lowest place of the wall, (n,) [m] per wall area.
+
+    `down` is the direction of gravity in mold axes. Columns stand upright on every wall that looks up.
+    """
+    g = np.asarray(down) / np.linalg.norm(down)
+    height = -(wall.x @ g)
+    upward = np.maximum(-(wall.normal @ g), 0.0)
+    low, high = float(height.min()), float(height.max())
+    for _ in range(60):
+        level = 0.5 * (low + high)
+        held = float(wall.area @ (np.maximum(level - height, 0.0) * upward))
+        low, high = (level, high) if held < volume else (low, level)
+    shape = np.maximum(high - height, 0.0) * upward
+    held = float(wall.area @ shape)
+    if held <= 0.0:
+        shape = (height <= np.partition(height, 3)[3]).astype(np.float64)
+        held = float(wall.area @ shape)
+    return np.asarray(shape * (volume / held))
+
+
+def cup_rest(fluid: Fluid, temperature: float, duration: float) -> tuple[float, float]:
+    """Conversion [] and temperature [K] of the mix after `duration` [s] in its cup, which keeps its heat."""
+    rise = fluid.reaction_heat / fluid.heat_capacity
+    a, warm = 0.0, temperature
+    steps = max(1, math.ceil(duration / 0.5))
+    for _ in range(steps):
+        after = react(a, warm, rise, fluid, duration / steps)
+        warm += rise * (after - a)
+        a = after
+    return a, warm
+
+
+def isothermal_gel(fluid: Fluid, temperature: float, *, conversion: float = 0.0) -> float:
+    """Time [s] in which the mix gels at a constant `temperature` [K]; raises ResinError where it never does."""
+    a, t, dt = conversion, 0.0, 1.0
+    while a < fluid.cure.gel:
+        after = react(a, temperature, 0.0, fluid, dt)
+        if after - a < 1e-5:
+            dt *= 2.0
+        a, t = after, t + dt
+        if t > 2e6:
+            raise ResinError(
+                f"the resin has not gelled after {t / 86400:.0f} days at {temperature:.0f} K:"
+                " check its pot life and its cure law"
+            )
+    return t
+
+
+@njit(cache=True)
+def thicknesses_into(wall: Wall, volume: Floats, out: Floats) -> None:
+    """Thickness [m] of the volume per area [m] at every node."""
+    for i in range(volume.size):
+        out[i] = thickness_of(volume[i], wall.mean[i], wall.gauss[i], wall.limit[i])
+
+
+def thicknesses(wall: Wall, volume: Floats) -> Floats:
+    """Thickness (n,) [m] along the wall's normal of `volume` (n,) [m] per wall area."""
+    out = np.empty(len(volume))
+    thicknesses_into(wall, volume, out)
+    return out
+
+
+def volumes(wall: Wall, thickness: Floats) -> Floats:
+    """Volume per wall area (n,) [m] of a film of `thickness` (n,) [m]."""
+    return np.array(
+        [
+            volume_of(h, mean, gauss, limit)
+            for h, mean, gauss, limit in zip(thickness, wall.mean, wall.gauss, wall.limit, strict=True)
+        ]
+    )
+
+
+def _snapshot(
+    wall: Wall, film: Film, fluid: Fluid, frame: Frame, terms: Terms, clock: Floats, fresh: float
+) -> tuple[float, Floats, tuple[float, float, float], float, float]:
+    whole = float(wall.area @ (film.volume + film.solid))
+    cured = float(wall.area @ (film.cured + film.solid * film.solid_cured))
+    g = body_at(frame.motion, float(clock[TIME]), frame.crossing, 0.0).g
+    thickness = thicknesses(wall, film.volume + film.solid)
+    return float(clock[TIME]), thickness, g, cured / whole if whole > 0.0 else fresh, float(clock[POOL])
+
+
+def _history(
+    kept: list[tuple[float, Floats, tuple[float, float, float], float, float]], nodes: int
+) -> History:
+    down = np.array([g for _, _, g, _, _ in kept]).reshape(-1, 3)
+    size = np.maximum(np.linalg.norm(down, axis=1, keepdims=True), 1e-300)
+    return History(
+        times=np.array([t for t, *_ in kept]),
+        thickness=np.array([h for _, h, *_ in kept], dtype=np.float32).reshape(-1, nodes),
+        gravity=down / size,
+        conversion=np.array([a for *_, a, _ in kept]),
+        pool_fraction=np.array([p for *_, p in kept]),
+    )
+
+
+def _no_column(nodes: int) -> Column:
+    return Column(np.zeros((nodes, 1)), np.zeros((nodes, 1)), np.zeros((nodes, 1)))
+
+
+def _stuck(wall: Wall, clock: Floats) -> SolverError:
+    x = wall.x[int(clock[WORST])]
+    return SolverError(
+        f"no step of the film succeeds any more at {clock[TIME]:.2f} s near"
+        f" ({x[0]:.3f}, {x[1]:.3f}, {x[2]:.3f}) m: remesh the piece there, or use another fineness"
+    )

@@ -1,0 +1,222 @@
+"""Fluxes of the film through the faces between nodes: pressures first, then one pass over the edges."""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+import numpy as np
+from numba import njit
+
+from evenwall.film.equations import (
+    DRY,
+    mobility,
+    mobility_slope,
+    overfill_stiffness,
+    saturated,
+    saturated_slope,
+    slope_of,
+    thickness_of,
+    van_leer,
+)
+from evenwall.film.fluid import Fluid, Terms
+from evenwall.film.operators import Wall
+from evenwall.film.state import Floats
+from evenwall.turning.kinematics import Motion, angular_acceleration, angular_velocity, gravity
+
+THINNEST_SECOND: Final = 1e-4  # second-order faces only where both nodes are thicker than this [m]
+
+
+class Film(NamedTuple):
+    """The film on n nodes; changed in place by the stepping."""
+
+    volume: Floats  # (n,) liquid per wall area [m]
+    cured: Floats  # (n,) liquid per wall area times its conversion [m]
+    heat: Floats  # (n,) liquid per wall area times its temperature [m K]
+    solid: Floats  # (n,) gelled volume per wall area under the liquid [m]
+    solid_thickness: Floats  # (n,) [m]
+    solid_cured: Floats  # (n,) conversion of the gelled part []
+    solid_temperature: Floats  # (n,) [K]
+    viscosity: Floats  # (n,) of the liquid [Pa s]
+
+
+class Work(NamedTuple):
+    """What a step computes on the way; n nodes, k edges."""
+
+    thickness: Floats  # (n,) liquid and gelled together [m]
+    pressure: Floats  # (n,) Psi [Pa]
+    stiffness: Floats  # (n,) dPsi/dv without the capillary coupling [Pa/m]
+    lift: Floats  # (n,) d(capillary thickness)/dv []
+    capillary: Floats  # (n,) capillary thickness [m]
+    mobile: Floats  # (n,) dM/dv [m2/(Pa s)]
+    conductance: Floats  # (n,) sum of C over a node's edges [m3/(Pa s)]
+    slide: Floats  # (n,) sum of |D| over the edges it gives through [m2/s]
+    net: Floats  # (n,) net outflow [m3/s]
+    flux: Floats  # (k,) from tail to head [m3/s]
+    coupling: Floats  # (k,) C = w M of the face [m3/(Pa s)]
+    drag: Floats  # (k,) D = w dM/dv of the donor times the pressure difference [m2/s]
+
+
+class Body(NamedTuple):
+    """Body force of one instant in mold axes."""
+
+    g: tuple[float, float, float]  # gravity [m/s2]
+    w: tuple[float, float, float]  # angular velocity [rad/s]
+    turn: tuple[float, float, float]  # angular acceleration [rad/s2]
+    crossing: tuple[float, float, float]  # where the axes cross [m]
+
+
+def new_work(nodes: int, edges: int) -> Work:
+    """Empty arrays for a wall of so many nodes and edges."""
+    return Work(*(np.zeros(nodes) for _ in range(9)), *(np.zeros(edges) for _ in range(3)))
+
+
+@njit(cache=True)
+def body_at(motion: Motion, t: float, crossing: tuple[float, float, float], inertia: float) -> Body:
+    """Body force of the motion at t [s]; `inertia` 0 leaves out the centrifugal and Euler terms."""
+    w = angular_velocity(motion, t)
+    a = angular_acceleration(motion, t)
+    return Body(
+        gravity(motion, t),
+        (inertia * w[0], inertia * w[1], inertia * w[2]),
+        (inertia * a[0], inertia * a[1], inertia * a[2]),
+        crossing,
+    )
+
+
+@njit(cache=True, fastmath={"contract", "nsz", "arcp"})
+def pressures(
+    wall: Wall, volume: Floats, film: Film, work: Work, fluid: Fluid, terms: Terms, body: Body, knee: float
+) -> None:
+    """Thickness, pressure and their slopes at every node; `knee` [m] is where deep liquid saturates."""
+    rho, sigma = fluid.density, fluid.surface_tension
+    g0, g1, g2 = body.g
+    w0, w1, w2 = body.w
+    spin2 = w0 * w0 + w1 * w1 + w2 * w2
+    for i in range(volume.size):
+        mean, gauss = wall.mean[i], wall.gauss[i]
+        liquid = volume[i]
+        base = film.solid_thickness[i]
+        h = thickness_of(liquid + film.solid[i], mean, gauss, wall.limit[i])
+        per_volume = 1.0 / slope_of(h, mean, gauss, wall.limit[i])
+        depth = h - base
+        r0 = wall.x[i, 0] - body.crossing[0]
+        r1 = wall.x[i, 1] - body.crossing[1]
+        r2 = wall.x[i, 2] - body.crossing[2]
+        along = w0 * r0 + w1 * r1 + w2 * r2
+        reach2 = r0 * r0 + r1 * r1 + r2 * r2
+        b0 = g0 + spin2 * r0 - along * w0
+        b1 = g1 + spin2 * r1 - along * w1
+        b2 = g2 + spin2 * r2 - along * w2
+        potential = -(g0 * r0 + g1 * r1 + g2 * r2) - 0.5 * (spin2 * reach2 - along * along)
+        normal = b0 * wall.normal[i, 0] + b1 * wall.normal[i, 1] + b2 * wall.normal[i, 2]
+        across = normal * terms.normal_gravity
+        if across > 0.0:
+            weight = -rho * across * saturated(h, knee)
+            slope = -rho * across * saturated_slope(h, knee)
+        else:
+            weight = -rho * across * h
+            slope = -rho * across
+        if h > wall.full[i]:
+            push = overfill_stiffness(normal, np.sqrt(b0 * b0 + b1 * b1 + b2 * b2), rho)
+            weight += push * (h - wall.full[i])
+            slope += push
+        film_height = saturated(h, knee)
+        lift = saturated_slope(h, knee) * per_volume
+        bend = 2.0 * sigma * (gauss * film_height - mean) * terms.wall_curvature
+        work.thickness[i] = h
+        work.capillary[i] = film_height
+        work.lift[i] = lift
+        work.pressure[i] = rho * potential + weight + bend * lift
+        work.stiffness[i] = slope * per_volume
+        if depth > DRY:
+            work.mobile[i] = mobility_slope(depth, film.viscosity[i], terms.mobility_cap) * per_volume
+        else:
+            work.mobile[i] = 0.0
+    if sigma > 0.0:
+        add_capillary(wall, work, sigma)
+
+
+@njit(cache=True, fastmath={"contract", "nsz", "arcp"})
+def add_capillary(wall: Wall, work: Work, sigma: float) -> None:
+    """Adds the film's own curvature, the gradient of sigma/2 sum of w (h_i - h_j)^2, to the pressure."""
+    pull = work.net
+    pull[:] = 0.0
+    for e in range(wall.tail.size):
+        i, j = wall.tail[e], wall.head[e]
+        across = wall.weight[e] * (work.capillary[i] - work.capillary[j])
+        pull[i] += across
+        pull[j] -= across
+    for i in range(pull.size):
+        work.pressure[i] += sigma * work.lift[i] * pull[i] / wall.area[i]
+
+
+@njit(cache=True, fastmath={"contract", "nsz", "arcp"})
+def fluxes(
+    wall: Wall,
+    volume: Floats,
+    film: Film,
+    work: Work,
+    fluid: Fluid,
+    terms: Terms,
+    body: Body,
+    thick: float,
+    flux: Floats,
+    coupling: Floats,
+    drag: Floats,
+) -> None:
+    """Flux, coupling and drag of every edge, and their sums at the nodes.
+
+    The donor is the node at the higher pressure. Where both nodes carry a film between THINNEST_SECOND and
+    `thick` [m] the face's thickness is extrapolated from the donor with van Leer's limiter; else it is the
+    donor's. The Euler term, which has no potential, adds rho dw/dt . (x_i x x_j) to the pressure difference.
+    """
+    rho = fluid.density
+    t0, t1, t2 = rho * body.turn[0], rho * body.turn[1], rho * body.turn[2]
+    turning = t0 != 0.0 or t1 != 0.0 or t2 != 0.0
+    c0, c1, c2 = body.crossing
+    second = terms.second_order > 0.0
+    cap = terms.mobility_cap
+    work.net[:] = 0.0
+    work.conductance[:] = 0.0
+    work.slide[:] = 0.0
+    for e in range(wall.tail.size):
+        i, j = wall.tail[e], wall.head[e]
+        drop = work.pressure[i] - work.pressure[j]
+        if turning:
+            x0, x1, x2 = wall.x[i, 0] - c0, wall.x[i, 1] - c1, wall.x[i, 2] - c2
+            y0, y1, y2 = wall.x[j, 0] - c0, wall.x[j, 1] - c1, wall.x[j, 2] - c2
+            drop -= t0 * (x1 * y2 - x2 * y1) + t1 * (x2 * y0 - x0 * y2) + t2 * (x0 * y1 - x1 * y0)
+        if drop >= 0.0:
+            donor, receiver, column = i, j, 0
+        else:
+            donor, receiver, column = j, i, 2
+        depth = work.thickness[donor] - film.solid_thickness[donor]
+        if volume[donor] <= DRY or depth <= DRY:
+            flux[e] = 0.0
+            coupling[e] = 0.0
+            drag[e] = 0.0
+            continue
+        face = depth
+        if second and THINNEST_SECOND < depth < thick:
+            ahead = work.thickness[receiver] - film.solid_thickness[receiver]
+            if THINNEST_SECOND < ahead < thick:
+                a, b = wall.upwind[e, column], wall.upwind[e, column + 1]
+                s, t = wall.span[e, column], wall.span[e, column + 1]
+                back = s * (work.thickness[a] - film.solid_thickness[a]) + t * (
+                    work.thickness[b] - film.solid_thickness[b]
+                )
+                rise = ahead - depth
+                run = depth * (s + t) - back
+                if run * rise > 0.0:
+                    face = depth + 0.5 * van_leer(run / rise) * rise
+        c = wall.weight[e] * mobility(face, film.viscosity[donor], cap)
+        d = wall.weight[e] * work.mobile[donor] * drop
+        f = c * drop
+        flux[e] = f
+        coupling[e] = c
+        drag[e] = d
+        work.net[i] += f
+        work.net[j] -= f
+        work.conductance[i] += c
+        work.conductance[j] += c
+        work.slide[donor] += abs(d)

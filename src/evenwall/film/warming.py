@@ -1,0 +1,129 @@
+"""Cure and heat of the film between flow steps: reaction, mixing with what has gelled, rubber, viscosity."""
+
+from __future__ import annotations
+
+from typing import Final, NamedTuple
+
+import numpy as np
+from numba import njit
+
+from evenwall.film.equations import DRY, thickness_of
+from evenwall.film.flux import Film
+from evenwall.film.fluid import Fluid
+from evenwall.film.operators import Wall
+from evenwall.film.rubber import Column, rubber_step
+from evenwall.film.state import Floats
+from evenwall.resin.cure import rate
+from evenwall.resin.viscosity import viscosity
+
+WET: Final = 5.0e-5  # a wall with less on it is called dry [m]
+
+
+class Outside(NamedTuple):
+    """What the rubber's outer side meets."""
+
+    temperature: float  # of the air [K]
+    coefficient: float  # of still air and radiation [W/(m2 K)]
+    heated: float  # 0: the film keeps its temperature whatever it reacts or touches
+
+
+class Record(NamedTuple):
+    """What is remembered of every node."""
+
+    gel_time: Floats  # (n,) [s], inf before
+    wetted: Floats  # (n,) [s], inf before
+    peak: Floats  # (n,) [K]
+
+
+def new_record(nodes: int, *, temperature: float) -> Record:
+    """Nothing gelled, nothing wetted, everything at `temperature` [K]."""
+    return Record(
+        gel_time=np.full(nodes, np.inf), wetted=np.full(nodes, np.inf), peak=np.full(nodes, temperature)
+    )
+
+
+@njit(cache=True)
+def react(conversion: float, temperature: float, rise: float, fluid: Fluid, dt: float) -> float:
+    """Conversion [-] after `dt` [s], by the midpoint rule; `rise` [K] is the adiabatic rise (0: isothermal)."""
+    half = 0.5 * dt * rate(conversion, temperature, fluid.cure)
+    middle = min(conversion + half, 1.0)
+    return min(conversion + dt * rate(middle, temperature + rise * half, fluid.cure), 1.0)
+
+
+@njit(cache=True)
+def cure_and_warm(
+    wall: Wall,
+    film: Film,
+    thickness: Floats,
+    fluid: Fluid,
+    column: Column,
+    outside: Outside,
+    record: Record,
+    t: float,
+    dt: float,
+) -> None:
+    """Advances conversion, temperature and viscosity of every node by `dt` [s], up to time `t` [s].
+
+    Where the liquid reaches the gel conversion it joins the gelled part of the node and stands.
+    """
+    n = film.volume.size
+    heated = outside.heated > 0.0
+    rise = fluid.reaction_heat / fluid.heat_capacity if heated else 0.0
+    warmth = np.empty(n)
+    capacity = np.zeros(n)
+    cured = np.zeros(n)
+    for i in range(n):
+        v, s = film.volume[i], film.solid[i]
+        total = v + s
+        warmth[i] = film.solid_temperature[i]
+        thickness[i] = thickness_of(total, wall.mean[i], wall.gauss[i], wall.limit[i])
+        if total <= DRY:
+            continue
+        temperature = (film.heat[i] + s * film.solid_temperature[i]) / total
+        made = 0.0
+        if v > DRY:
+            before = min(film.cured[i] / v, 1.0)
+            cured[i] = react(before, temperature, rise, fluid, dt)
+            made += v * (cured[i] - before)
+        if s > 0.0:
+            before = film.solid_cured[i]
+            film.solid_cured[i] = react(before, temperature, rise, fluid, dt)
+            made += s * (film.solid_cured[i] - before)
+        warmth[i] = temperature + rise * made / total
+        capacity[i] = fluid.density * fluid.heat_capacity * total
+    if heated:
+        gain = rubber_step(
+            column.temperature,
+            column.capacity,
+            column.resistance,
+            warmth,
+            thickness,
+            capacity,
+            fluid.conductivity,
+            dt,
+            outside.temperature,
+            outside.coefficient,
+        )
+        for i in range(n):
+            if capacity[i] > 0.0:
+                warmth[i] += dt * gain[i] / capacity[i]
+    for i in range(n):
+        v, s = film.volume[i], film.solid[i]
+        temperature = warmth[i]
+        if v + s > DRY:
+            film.solid_temperature[i] = temperature
+            record.peak[i] = max(record.peak[i], temperature)
+        if record.wetted[i] == np.inf and thickness[i] > WET:
+            record.wetted[i] = t
+        if v <= DRY:
+            continue
+        film.cured[i] = v * cured[i]
+        film.heat[i] = v * temperature
+        film.viscosity[i] = viscosity(cured[i], temperature, fluid.viscosity)
+        if cured[i] >= fluid.cure.gel:
+            film.solid_cured[i] = (s * film.solid_cured[i] + v * cured[i]) / (s + v)
+            film.solid[i] = s + v
+            film.solid_thickness[i] = thickness[i]
+            film.volume[i] = film.cured[i] = film.heat[i] = 0.0
+            if record.gel_time[i] == np.inf:
+                record.gel_time[i] = t
