@@ -1,0 +1,57 @@
+"""Plans, facts and events as JSON and back: what the ledger keeps and the page reads."""
+
+from __future__ import annotations
+
+from math import isfinite
+from typing import Any
+
+from pydantic import TypeAdapter, ValidationError
+
+from evenwall.bench.casting import BenchPlan
+from evenwall.bench.events import Event
+from evenwall.errors import JobError
+
+LONGEST_ID = 64
+LONGEST_TEXT = 2000
+_PLAN: TypeAdapter[BenchPlan] = TypeAdapter(BenchPlan)
+_EVENTS: TypeAdapter[list[Event]] = TypeAdapter(list[Event])
+
+
+def plan_to_json(plan: BenchPlan) -> str:
+    """`plan` as JSON text."""
+    return _PLAN.dump_json(plan).decode()
+
+
+def plan_from_json(text: str) -> BenchPlan:
+    """The plan in JSON text; raises JobError where it isn't one."""
+    try:
+        return _PLAN.validate_json(text)
+    except ValidationError as error:
+        raise JobError(f"bench plan: {_first(error)}") from None
+
+
+def events_from(told: Any) -> list[Event]:
+    """Events as a device sent them (parsed JSON); raises JobError where one isn't an event."""
+    try:
+        events = _EVENTS.validate_python(told)
+    except ValidationError as error:
+        raise JobError(f"bench event: {_first(error)}") from None
+    for event in events:
+        if not all(isfinite(number) for number in (event.at, event.stamped, event.value or 0.0)):
+            raise JobError(f"bench event {event.id}: a number in it is not finite: send it again")
+        if not 0 < len(event.id) <= LONGEST_ID or len(event.text) > LONGEST_TEXT:
+            raise JobError(
+                f"bench event {event.id[:LONGEST_ID]!r}: its id or text is too long: send it shorter"
+            )
+    return events
+
+
+def events_to(events: tuple[Event, ...]) -> Any:
+    """Events as plain lists and dictionaries for JSON."""
+    return _EVENTS.dump_python(list(events), mode="json")
+
+
+def _first(error: ValidationError) -> str:
+    fault = error.errors()[0]
+    where = ".".join(str(part) for part in fault["loc"]) or "the whole"
+    return f"{where} is {fault['input']!r}: {fault['msg'].lower()}, send it again"
