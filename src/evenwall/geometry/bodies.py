@@ -1,0 +1,87 @@
+"""Bodies of a surface: what hangs together, what lies inside what, and which way it faces."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
+
+from evenwall.geometry.repair import volume_from
+from evenwall.geometry.surface import FloatArray, IntArray, Surface, half_edges, without_unused
+
+_MOST_NESTED = 60  # the largest bodies are tested for lying inside each other
+
+Role = Literal["piece", "separate", "inner", "crossing", "scrap"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Body:
+    """One body as it was found."""
+
+    role: Role  # the piece itself, beside it, wholly inside it, crossing it, or an open scrap
+    volume: float  # enclosed volume, positive [m3]
+    area: float  # [m2]
+    middle: tuple[float, float, float]  # middle of its box [m]
+    span: float  # diagonal of its box [m]
+    kept: bool  # part of the surface that is used
+
+
+def body_labels(surface: Surface) -> IntArray:
+    """Which body each face belongs to, from 0, shape (m,); bodies hang together over shared edges.
+
+    Parts that only touch in a vertex are separate; parts that touch along an edge are one.
+    """
+    m = len(surface.faces)
+    e = half_edges(surface)
+    key = e.min(axis=1) * max(len(surface.vertices), 1) + e.max(axis=1)
+    order = np.argsort(key, kind="stable")
+    same = np.diff(key[order]) == 0
+    i, j = order[:-1][same] % m, order[1:][same] % m
+    graph = coo_matrix((np.ones(len(i), dtype=np.int8), (i, j)), shape=(m, m))
+    return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int64)
+
+
+def parts_of(surface: Surface, labels: IntArray) -> list[Surface]:
+    """The surface of each label, in the order of the labels."""
+    order = np.argsort(labels, kind="stable")
+    cuts = np.flatnonzero(np.diff(labels[order])) + 1
+    return [
+        without_unused(Surface(surface.vertices, surface.faces[np.sort(rows)]))
+        for rows in np.split(order, cuts)
+        if len(rows)
+    ]
+
+
+def volume_of(part: Surface) -> float:
+    """Enclosed volume of a closed part, negative where it faces inwards [m3]."""
+    return volume_from(part, part.vertices.mean(axis=0))
+
+
+def winding(surface: Surface, point: FloatArray) -> float:
+    """How often the surface winds round a point (3,) [m]: 1 inside a closed body, 0 outside.
+
+    Source: van Oosterom & Strackee 1983, IEEE Trans. Biomed. Eng. 30(2) 125-126.
+    """
+    a, b, c = (surface.vertices[surface.faces[:, k]] - point for k in range(3))
+    la, lb, lc = (np.linalg.norm(v, axis=1) for v in (a, b, c))
+    top = np.einsum("ij,ij->i", a, np.cross(b, c))
+    bottom = la * lb * lc
+    bottom += np.einsum("ij,ij->i", a, b) * lc + np.einsum("ij,ij->i", b, c) * la
+    bottom += np.einsum("ij,ij->i", c, a) * lb
+    return float(np.arctan2(top, bottom).sum() / (2.0 * np.pi))
+
+
+def depths(parts: list[Surface], volumes: FloatArray) -> IntArray:
+    """How many of the larger parts each closed part lies in, shape (k,)."""
+    order = np.argsort(-np.abs(volumes))[:_MOST_NESTED]
+    boxes = [(p.vertices.min(axis=0), p.vertices.max(axis=0)) for p in parts]
+    depth = np.zeros(len(parts), dtype=np.int64)
+    for place, inner in enumerate(order):
+        for outer in order[:place]:
+            fits = (boxes[outer][0] <= boxes[inner][0]).all() and (boxes[inner][1] <= boxes[outer][1]).all()
+            if fits and abs(winding(parts[outer], parts[inner].vertices[0])) > 0.5:
+                depth[inner] += 1
+    return depth
