@@ -1,0 +1,176 @@
+// What happens now and next: the same function as evenwall.bench.run, so that the page goes on without the server.
+// A test holds both to the same answers. Instants are seconds since 1970 of the server's clock.
+
+const SAME = 5;
+const PHASES = ["start", "closed", "turned", "opened"];
+const PRESSED = ["mixed", "poured", "closed", "gelled"];
+
+const order = (...keys) => (a, b) => {
+  for (const key of keys) {
+    if (a[key] < b[key]) return -1;
+    if (a[key] > b[key]) return 1;
+  }
+  return 0;
+};
+
+export function standing(events) {
+  const known = new Map(events.map((e) => [e.id, e]));
+  const all = [...known.values()];
+  const undone = new Set(all.filter((e) => e.kind === "undo").map((e) => e.target));
+  const moved = new Map();
+  for (const e of [...all].sort(order("stamped", "id")))
+    if (e.kind === "mend" && !undone.has(e.id) && known.has(e.target)) moved.set(e.target, e.at);
+  return all
+    .filter((e) => e.kind !== "undo" && e.kind !== "mend" && !undone.has(e.id))
+    .map((e) => (moved.has(e.id) ? { ...e, at: moved.get(e.id), mended: true } : e))
+    .sort(order("at", "stamped", "id"));
+}
+
+export function attemptOf(counted, shot) {
+  return new Set(counted.filter((e) => e.kind === "spoilt" && e.shot === shot).map((e) => e.attempt)).size;
+}
+
+export function instantOf(counted, kind, shot, attempt) {
+  return counted.find((e) => e.kind === kind && e.shot === shot && e.attempt === attempt) ?? null;
+}
+
+export function dryRun(counted) {
+  const tries = [...new Set(counted.filter((e) => e.kind === "dry").map((e) => e.attempt))].sort((a, b) => b - a);
+  for (const attempt of tries) {
+    const pressed = {};
+    for (const e of [...counted].reverse()) if (e.kind === "dry" && e.attempt === attempt) pressed[e.item] = e.at;
+    if (!("start" in pressed && "closed" in pressed)) continue;
+    const had = PHASES.filter((name) => name in pressed);
+    return Object.fromEntries(had.slice(1).map((name, n) => [name, pressed[name] - pressed[had[n]]]));
+  }
+  return {};
+}
+
+export function moment(score, events, at) {
+  const counted = standing(events);
+  const place = running(score, counted);
+  const step = stepOf(score, counted);
+  let press = pressOf(step, counted);
+  if (place === null) {
+    const waiting = step && step.kind === "mix" ? attemptOf(counted, step.shot) : 0;
+    return { step: step ? step.key : "", shot: null, attempt: waiting, stage: "", until: null, cue: null, say: "",
+      press, instants: [], lag: null, moves: [] };
+  }
+  const attempt = attemptOf(counted, place);
+  const instants = instantsOf(score, events, place, attempt, at);
+  const known = Object.fromEntries(instants.map((i) => [i.name, i.at]));
+  const [cue, stage] = cueOf(score.cues[place], known, at);
+  const gelled = instantOf(counted, "gelled", place, attempt);
+  if (!gelled && at >= known.pour_from) press = { kind: "gelled", shot: place, attempt, item: "" };
+  else if (!gelled || at < known.stop) press = null;
+  const turning = stage !== null && (stage.stage === "wet" || stage.stage === "turn");
+  const lag = gelled ? known.film - gelled.at : null;
+  return {
+    step: step ? step.key : "", shot: place, attempt,
+    stage: stage ? stage.stage : "",
+    until: stage ? known[stage.until] ?? null : null,
+    cue,
+    say: cue === null ? "" : said(score.cues[place][cue].say, lag),
+    press, instants, lag,
+    moves: turning ? movesAt(score.plan.shots[place].moves, at - known.closed) : [],
+  };
+}
+
+export function instantsOf(score, events, shot, attempt, at) {
+  const counted = standing(events);
+  const plan = score.plan.shots[shot];
+  const pressed = PRESSED.map((kind) => instantOf(counted, kind, shot, attempt)).filter(Boolean);
+  const after = Object.fromEntries(pressed.map((e) => [e.kind, e.at]));
+  const mixed = after.mixed;
+  const pace = "gelled" in after ? (after.gelled - mixed) / plan.gel_cup : Math.max(1, (at - mixed) / plan.gel_cup);
+  const poured = after.poured ?? mixed + plan.pour_at + plan.pour_for;
+  const closed = after.closed ?? poured + plan.close_for;
+  const inferred = { poured, closed, wetted: closed + plan.wet_for };
+  const forecast = forecastOf(plan, score.plan.shots[shot + 1] ?? null, mixed, pace, score.plan.open_after);
+  if (!("gelled" in after)) {
+    forecast.cup = mixed + plan.gel_cup * pace;
+    forecast.expected = mixed + plan.gel_cup;
+  }
+  if (!("poured" in after) && plan.kind !== "brush") forecast.not_poured = forecast.pour_by;
+  const found = pressed.map((e) => ({ name: e.kind, at: e.at, how: e.mended ? "mended" : "pressed" }));
+  for (const [name, t] of Object.entries(inferred)) if (!(name in after)) found.push({ name, at: t, how: "inferred" });
+  for (const [name, t] of Object.entries(forecast)) found.push({ name, at: t, how: "forecast" });
+  return found.sort(order("at", "name"));
+}
+
+export function movesAt(moves, since) {
+  if (!moves.length || since < 0) return [];
+  const t = since % patternLasts(moves);
+  return moves.flatMap((move, n) => (move.starts <= t && t < move.starts + move.lasts ? [n] : []));
+}
+
+export function patternLasts(moves) {
+  return Math.max(...moves.map((move) => move.starts + move.lasts));
+}
+
+function forecastOf(plan, following, mixed, pace, openAfter) {
+  const stop = mixed + plan.gel_film_late * pace;
+  const times = {
+    pour_from: mixed + plan.pour_at,
+    pour_by: mixed + plan.pour_within,
+    close_by: mixed + plan.closed_within,
+    film: mixed + plan.gel_film * pace,
+    stop,
+  };
+  if (following === null) return { ...times, open: mixed + openAfter * pace };
+  const from = Math.max(mixed + plan.next_from * pace - following.pour_at, stop);
+  return { ...times, mix_from: from, mix_to: Math.max(mixed + plan.next_to * pace - following.pour_at, from) };
+}
+
+function cueOf(cues, known, at) {
+  const past = cues
+    .map((cue, n) => [known[cue.after] + cue.wait, n])
+    .filter(([due]) => due <= at)
+    .sort((a, b) => a[0] - b[0] || a[1] - b[1]);
+  const staged = past.filter(([, n]) => cues[n].stage);
+  return [past.length ? past.at(-1)[1] : null, staged.length ? cues[staged.at(-1)[1]] : null];
+}
+
+function said(key, lag) {
+  if (key !== "gelled" || lag === null) return key;
+  return Math.abs(lag) < SAME ? "together" : lag > 0 ? "behind" : "ahead";
+}
+
+function running(score, counted) {
+  const begun = score.plan.shots
+    .map((_, place) => place)
+    .filter((place) => instantOf(counted, "mixed", place, attemptOf(counted, place)));
+  return begun.length ? begun.at(-1) : null;
+}
+
+function stepOf(score, counted) {
+  const mixed = new Set(counted.filter((e) => e.kind === "mixed").map((e) => e.shot));
+  const begun = score.steps.flatMap((step, n) => (step.kind === "mix" && mixed.has(step.shot) ? [n] : []));
+  return score.steps.slice(begun.at(-1) ?? 0).find((step) => !done(step, counted)) ?? null;
+}
+
+export function done(step, counted) {
+  const ticked = tickedIn(counted);
+  if (ticked.has(step.key)) return true;
+  if (step.kind === "mix") return instantOf(counted, "mixed", step.shot, attemptOf(counted, step.shot)) !== null;
+  if (step.kind === "dry") return counted.some((e) => e.kind === "dry" && e.item === PHASES.at(-1));
+  return step.items.every((item) => ticked.has(item.key));
+}
+
+export function tickedIn(counted) {
+  return new Set(counted.filter((e) => e.kind === "tick").map((e) => e.item));
+}
+
+function pressOf(step, counted) {
+  if (step === null) return null;
+  if (step.kind === "mix") return { kind: "mixed", shot: step.shot, attempt: attemptOf(counted, step.shot), item: "" };
+  if (step.kind === "dry") {
+    const dry = counted.filter((e) => e.kind === "dry");
+    const attempt = Math.max(0, ...dry.map((e) => e.attempt));
+    const had = new Set(dry.filter((e) => e.attempt === attempt).map((e) => e.item));
+    return { kind: "dry", shot: null, attempt, item: PHASES.find((name) => !had.has(name)) };
+  }
+  const ticked = tickedIn(counted);
+  const box = step.items.find((item) => !ticked.has(item.key));
+  return { kind: "tick", shot: step.shot, attempt: 0, item: box.key };
+}

@@ -1,0 +1,41 @@
+// Loaded by every page: our elements, and the light (day, night or as the system) that this browser keeps.
+import "./field.js";
+
+const KEY = "evenwall-light";
+const NAMES = { auto: "as the system", day: "day", night: "night" };
+
+function light(choice) {
+  if (choice === "auto") delete document.documentElement.dataset.light;
+  else document.documentElement.dataset.light = choice;
+  document.dispatchEvent(new Event("evenwall-theme"));
+}
+
+light(localStorage.getItem(KEY) ?? "auto");
+document.addEventListener("click", (event) => {
+  const button = event.target.closest?.("[data-light-button]");
+  if (!button) return;
+  const order = Object.keys(NAMES);
+  const next = order[(order.indexOf(localStorage.getItem(KEY) ?? "auto") + 1) % 3];
+  localStorage.setItem(KEY, next);
+  light(next);
+  name();
+});
+const name = () => {
+  const text = `Light: ${NAMES[localStorage.getItem(KEY) ?? "auto"]}`;
+  for (const button of document.querySelectorAll("[data-light-button]"))
+    if (button.textContent !== text) button.textContent = text;
+};
+new MutationObserver(name).observe(document.documentElement, { childList: true, subtree: true });
+
+// undo and redo by the keys that everybody knows, unless a text is being typed
+document.addEventListener("keydown", (event) => {
+  if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
+  if (event.target.matches?.("input[type=text], textarea")) return;
+  const key = event.key.toLowerCase();
+  const which = key === "z" ? (event.shiftKey ? "redo" : "undo") : key === "y" ? "redo" : "";
+  const button = which && document.querySelector(`[data-step="${which}"]`);
+  if (button && !button.disabled) {
+    event.preventDefault();
+    button.click();
+  }
+});

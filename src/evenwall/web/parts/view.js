@@ -1,0 +1,394 @@
+// <wall-view>: the one 3-D view of the app. Orbit, tap to read the wall, cut it with a plane, play the film's life.
+// Attributes: shape (address of triangles), film (address of thicknesses), wanted and top [m], unit (mm | in),
+// colours, marks (JSON [{name, at, kind}]), label, hand, follow (id of a view whose camera it shares).
+// Events: `picked` {point, normal, thickness, node}.
+import { THREE, OrbitControls } from "nicegui-scene";
+import { fetchBlock } from "./block.js";
+import { table, gradient } from "./colours.js";
+import { capMesh, handShape, sharedUniforms, wallMeshes } from "./paint.js";
+import { panel } from "./panel.js";
+
+THREE.ColorManagement.enabled = false;
+const AXES = { x: [1, 0, 0], y: [0, 1, 0], z: [0, 0, 1] };
+
+class WallView extends HTMLElement {
+  static observedAttributes = ["shape", "film", "wanted", "top", "unit", "colours", "marks", "label"];
+
+  connectedCallback() {
+    if (this.renderer || this.failed) return;
+    this.classList.add("wall-view");
+    this.parts = panel(this);
+    try {
+      this.start();
+    } catch (error) {
+      this.failed = true;
+      this.parts.say("This browser can't draw in 3-D; the list beside this picture says the same in words.");
+      console.warn(error);
+      return;
+    }
+    for (const name of WallView.observedAttributes) this.attributeChangedCallback(name);
+  }
+
+  disconnectedCallback() {
+    this.stop = true;
+    this.watcher?.disconnect();
+    this.controls?.dispose();
+    this.renderer?.dispose();
+    this.geometry?.dispose();
+  }
+
+  start() {
+    const canvas = this.parts.canvas;
+    this.renderer = new THREE.WebGLRenderer({ canvas, antialias: true, stencil: true, alpha: true });
+    this.renderer.setPixelRatio(Math.min(devicePixelRatio, 2));
+    this.renderer.outputColorSpace = THREE.LinearSRGBColorSpace;
+    this.scene = new THREE.Scene();
+    this.camera = new THREE.PerspectiveCamera(22, 1, 0.005, 20);
+    this.camera.up.set(0, 0, 1);
+    this.controls = new OrbitControls(this.camera, canvas);
+    this.controls.addEventListener("change", () => this.moved());
+    this.shared = sharedUniforms();
+    this.cap = capMesh();
+    this.arrow = new THREE.ArrowHelper(new THREE.Vector3(0, 0, -1), new THREE.Vector3(), 0.1, 0xb5512a);
+    this.arrow.visible = false;
+    this.hand = handShape();
+    this.hand.visible = false;
+    this.scene.add(this.cap, this.arrow, this.hand);
+    this.cap.visible = false;
+    this.cutAt = { axis: "", at: 0.5 };
+    this.watcher = new ResizeObserver(() => this.fit());
+    this.watcher.observe(this.parts.stage);
+    this.theme = matchMedia("(prefers-color-scheme: dark)");
+    this.theme.addEventListener("change", () => this.draw());
+    document.addEventListener("evenwall-theme", () => this.draw());
+    this.picking();
+  }
+
+  attributeChangedCallback(name) {
+    if (!this.renderer) return;
+    const text = this.getAttribute(name);
+    if (name === "shape" && text) this.loadShape(text);
+    if (name === "film") text ? this.loadFilm(text) : this.clearFilm();
+    if (name === "colours") {
+      this.shared.colours.value.image.data.set(table(text ?? "cividis"));
+      this.shared.colours.value.needsUpdate = true;
+    }
+    if (name === "marks") this.marks = JSON.parse(text || "[]");
+    if (name === "label") this.parts.canvas.setAttribute("aria-label", text ?? "The piece");
+    if (["wanted", "top", "unit", "colours"].includes(name)) this.scale();
+    this.draw();
+  }
+
+  // --- what is shown -------------------------------------------------------------------------------------------
+
+  async loadShape(address) {
+    this.parts.say("");
+    try {
+      const { arrays, meta } = await fetchBlock(address);
+      if (this.getAttribute("shape") !== address || this.stop) return;
+      this.setShape(arrays.vertices, arrays.faces, meta);
+    } catch (error) {
+      this.parts.say(`The piece could not be fetched: ${error.message}`);
+    }
+  }
+
+  setShape(vertices, faces, meta = {}) {
+    this.geometry?.dispose();
+    if (this.meshes) this.scene.remove(...this.all());
+    const geometry = new THREE.BufferGeometry();
+    geometry.setAttribute("position", new THREE.BufferAttribute(vertices, 3));
+    geometry.setIndex(new THREE.BufferAttribute(faces, 1));
+    geometry.computeVertexNormals();
+    geometry.computeBoundingSphere();
+    geometry.computeBoundingBox();
+    const thickness = new THREE.BufferAttribute(new Float32Array(vertices.length / 3), 1);
+    thickness.setUsage(THREE.DynamicDrawUsage);
+    geometry.setAttribute("thickness", thickness);
+    this.geometry = geometry;
+    this.meshes = wallMeshes(geometry, this.shared);
+    this.picker = new THREE.Mesh(geometry, new THREE.MeshBasicMaterial({ side: THREE.DoubleSide }));
+    this.scene.add(...this.all());
+    this.up = meta.up ?? [0, 0, 1];
+    const ball = geometry.boundingSphere;
+    if (!this.framed) this.home(meta.look);
+    this.framed = true;
+    this.hand.visible = this.hasAttribute("hand");
+    const box = geometry.boundingBox;
+    this.hand.position.set(box.max.x + 0.07, ball.center.y - 0.095, box.min.z); // lying on the table beside it
+    if (this.hand.visible && !this.steered) this.home(meta.look);
+    this.cutTo(this.cutAt.axis, this.cutAt.at);
+    if (this.pending) this.setFilm(this.pending);
+    this.dispatchEvent(new CustomEvent("shown"));
+  }
+
+  all() {
+    const { outer, inner, solid, hollow } = this.meshes;
+    return [outer, inner, ...solid, ...hollow];
+  }
+
+  async loadFilm(address) {
+    try {
+      const block = await fetchBlock(address);
+      if (this.getAttribute("film") === address && !this.stop) this.setFilm(block);
+    } catch (error) {
+      this.parts.say(`The film could not be fetched: ${error.message}`);
+    }
+  }
+
+  setFilm(block) {
+    const { arrays, shapes, meta } = block;
+    if (arrays.vertices) {
+      this.pending = undefined;
+      const { vertices, faces, ...rest } = arrays;
+      this.setShape(vertices, faces, meta);
+      return this.setFilm({ arrays: rest, shapes, meta });
+    }
+    if (!this.geometry || shapes.thickness.at(-1) !== this.geometry.attributes.position.count) {
+      this.pending = block;
+      return;
+    }
+    this.pending = undefined;
+    this.film = { ...meta, thickness: arrays.thickness, gravity: arrays.gravity, frames: shapes.thickness[0] };
+    this.shared.coloured.value = 1;
+    this.parts.film(this.film);
+    this.scale();
+    this.frame(this.film.frames - 1);
+  }
+
+  clearFilm() {
+    this.film = undefined;
+    this.shared.coloured.value = 0;
+    this.parts.film(undefined);
+    this.arrow.visible = false;
+    if (this.geometry) this.geometry.attributes.thickness.array.fill(0);
+    if (this.geometry) this.geometry.attributes.thickness.needsUpdate = true;
+  }
+
+  /** Show snapshot k of the film. */
+  frame(k) {
+    if (!this.film || !this.geometry) return;
+    this.at = Math.max(0, Math.min(k, this.film.frames - 1));
+    const n = this.geometry.attributes.position.count;
+    const attribute = this.geometry.attributes.thickness;
+    attribute.array.set(this.film.thickness.subarray(this.at * n, (this.at + 1) * n));
+    attribute.needsUpdate = true;
+    const g = this.film.gravity?.subarray(3 * this.at, 3 * this.at + 3);
+    this.arrow.visible = Boolean(g && Math.hypot(...g) > 0.1);
+    if (this.arrow.visible) {
+      const ball = this.geometry.boundingSphere;
+      const way = new THREE.Vector3(...g).normalize();
+      this.arrow.position.copy(ball.center).addScaledVector(way, ball.radius * 1.02);
+      this.arrow.setDirection(way);
+      this.arrow.setLength(ball.radius * 0.42, ball.radius * 0.14, ball.radius * 0.09);
+    }
+    this.parts.moment(this.at);
+    this.draw();
+  }
+
+  scale() {
+    const top = Number(this.getAttribute("top")) || this.film?.top || 0.006;
+    const low = this.getAttribute("colours") === "difference" ? -top : 0;
+    this.shared.range.value.set(low, top);
+    this.parts.scale({
+      low,
+      top,
+      wanted: Number(this.getAttribute("wanted")) || undefined,
+      unit: this.getAttribute("unit") ?? "mm",
+      gradient: gradient(this.getAttribute("colours") ?? "cividis"),
+      shown: Boolean(this.film),
+    });
+  }
+
+  // --- cutting, looking, reading -----------------------------------------------------------------------------
+
+  /** Cut by a plane across `axis` (x, y, z, "" for none) at the part `at` (0 to 1) of the piece's extent. */
+  cutTo(axis, at) {
+    this.cutAt = { axis, at };
+    const cut = this.shared.cut.value;
+    if (!axis || !this.geometry) cut.set(0, 0, 0, 1);
+    else {
+      const box = this.geometry.boundingBox;
+      const i = "xyz".indexOf(axis);
+      const low = box.min.getComponent(i);
+      const high = box.max.getComponent(i);
+      const towards = axis === "y" ? -1 : 1; // the part that is taken away is the one nearer the first look
+      const place = towards > 0 ? high - at * (high - low) : low + at * (high - low);
+      cut.set(...AXES[axis].map((a) => a * towards), place * towards);
+      this.cap.position.copy(this.geometry.boundingSphere.center).setComponent(i, place);
+      this.cap.rotation.set(axis === "y" ? Math.PI / 2 : 0, axis === "x" ? Math.PI / 2 : 0, 0);
+      this.cap.scale.setScalar(this.geometry.boundingSphere.radius * 2.4);
+    }
+    this.cap.visible = Boolean(axis);
+    this.draw();
+  }
+
+  home(look = [0.55, -1, 0.6]) {
+    if (!this.geometry?.boundingBox) return;
+    const box = this.geometry.boundingBox.clone();
+    if (this.hand.visible) {
+      box.expandByPoint(new THREE.Vector3(box.max.x + 0.12, this.hand.position.y, box.min.z));
+      box.expandByPoint(new THREE.Vector3(box.max.x, this.hand.position.y + 0.19, box.min.z));
+    }
+    const centre = box.getCenter(new THREE.Vector3());
+    const away = new THREE.Vector3(...look).normalize();
+    this.controls.target.copy(centre);
+    this.camera.position.copy(centre).add(away);
+    this.camera.lookAt(centre);
+    this.camera.updateMatrixWorld();
+    const far = this.reach(box, centre);
+    this.camera.position.copy(centre).addScaledVector(away, far);
+    this.camera.near = far / 60;
+    this.camera.far = far * 8;
+    this.camera.updateProjectionMatrix();
+    this.controls.update();
+  }
+
+  /** How far the camera must stand so that all corners of the box are in the picture. */
+  reach(box, centre) {
+    const turn = this.camera.quaternion.clone().invert();
+    const high = Math.tan((this.camera.fov * Math.PI) / 360) * 0.92;
+    let far = 0;
+    for (let k = 0; k < 8; k++) {
+      const corner = new THREE.Vector3(k & 1 ? box.max.x : box.min.x, k & 2 ? box.max.y : box.min.y, k & 4 ? box.max.z : box.min.z);
+      corner.sub(centre).applyQuaternion(turn);
+      far = Math.max(far, corner.z + Math.abs(corner.y) / high, corner.z + Math.abs(corner.x) / high / (this.camera.aspect || 1));
+    }
+    return far;
+  }
+
+  turn(sideways, upward) {
+    const offset = this.camera.position.clone().sub(this.controls.target);
+    const round = new THREE.Spherical().setFromVector3(
+      offset.applyQuaternion(new THREE.Quaternion().setFromUnitVectors(this.camera.up, new THREE.Vector3(0, 1, 0)))
+    );
+    round.theta += sideways;
+    round.phi = Math.min(Math.PI - 0.05, Math.max(0.05, round.phi + upward));
+    offset.setFromSpherical(round);
+    offset.applyQuaternion(new THREE.Quaternion().setFromUnitVectors(new THREE.Vector3(0, 1, 0), this.camera.up));
+    this.camera.position.copy(this.controls.target).add(offset);
+    this.controls.update();
+  }
+
+  zoom(by) {
+    this.camera.position.sub(this.controls.target).multiplyScalar(by).add(this.controls.target);
+    this.controls.update();
+  }
+
+  moved() {
+    this.steered = true;
+    for (const other of document.querySelectorAll("wall-view")) {
+      if (other === this || other.busy || !other.controls) continue;
+      if (this.getAttribute("follow") !== other.id && other.getAttribute("follow") !== this.id) continue;
+      this.busy = true;
+      other.camera.position.copy(this.camera.position);
+      other.controls.target.copy(this.controls.target);
+      other.controls.update();
+      other.draw();
+      this.busy = false;
+    }
+    this.draw();
+  }
+
+  picking() {
+    const canvas = this.parts.canvas;
+    let from;
+    canvas.addEventListener("pointerdown", (event) => (from = [event.clientX, event.clientY]));
+    canvas.addEventListener("pointerup", (event) => {
+      if (from && Math.hypot(event.clientX - from[0], event.clientY - from[1]) < 5) {
+        const box = canvas.getBoundingClientRect();
+        this.pick((event.clientX - box.left) / box.width, (event.clientY - box.top) / box.height);
+      }
+    });
+    canvas.addEventListener("keydown", (event) => this.key(event));
+  }
+
+  key(event) {
+    const step = 0.12;
+    const keys = {
+      ArrowLeft: () => this.turn(-step, 0),
+      ArrowRight: () => this.turn(step, 0),
+      ArrowUp: () => this.turn(0, -step),
+      ArrowDown: () => this.turn(0, step),
+      "+": () => this.zoom(0.9),
+      "-": () => this.zoom(1.1),
+      Home: () => this.home(),
+      Enter: () => this.pick(0.5, 0.5),
+    };
+    if (!keys[event.key] || event.ctrlKey || event.metaKey || event.altKey) return;
+    event.preventDefault();
+    keys[event.key]();
+  }
+
+  /** Read the wall where the sight line through (x, y), parts of the picture, first meets it. */
+  pick(x, y) {
+    if (!this.picker) return;
+    const caster = new THREE.Raycaster();
+    caster.setFromCamera(new THREE.Vector2(2 * x - 1, 1 - 2 * y), this.camera);
+    const cut = this.shared.cut.value;
+    const hit = caster
+      .intersectObject(this.picker)
+      .find(({ point }) => point.x * cut.x + point.y * cut.y + point.z * cut.z <= cut.w + 1e-9);
+    if (!hit) return;
+    const { a, b, c } = hit.face;
+    const near = [a, b, c].map((i) => ({
+      i,
+      d: new THREE.Vector3().fromBufferAttribute(this.geometry.attributes.position, i).distanceTo(hit.point),
+    }));
+    const node = near.sort((p, q) => p.d - q.d)[0].i;
+    const thickness = this.film ? this.geometry.attributes.thickness.array[node] : undefined;
+    this.spot = { at: hit.point.toArray(), name: this.parts.reading(thickness) };
+    this.parts.read(this.spot.name, hit.point);
+    const detail = { point: hit.point.toArray(), normal: hit.face.normal.toArray(), thickness, node };
+    this.dispatchEvent(new CustomEvent("picked", { detail }));
+    this.draw();
+  }
+
+  // --- drawing on demand ---------------------------------------------------------------------------------------
+
+  fit() {
+    const { clientWidth: w, clientHeight: h } = this.parts.stage;
+    if (!w || !h || !this.renderer) return;
+    this.renderer.setSize(w, h, false);
+    this.camera.aspect = w / h;
+    this.camera.updateProjectionMatrix();
+    if (!this.sized) this.home();
+    this.sized = true;
+    this.draw();
+  }
+
+  draw() {
+    if (this.waiting || !this.renderer || this.stop) return;
+    this.waiting = true;
+    requestAnimationFrame(() => {
+      this.waiting = false;
+      if (!this.stop) this.render();
+    });
+  }
+
+  render() {
+    const style = getComputedStyle(this);
+    if (this.meshes) {
+      const cut = this.cap.visible;
+      const wall = cut && Boolean(this.film) && this.film.hollow !== false;
+      this.meshes.inner.visible = wall;
+      for (const mesh of this.meshes.solid) mesh.visible = cut;
+      for (const mesh of this.meshes.hollow) mesh.visible = wall;
+      this.cap.material.color.copy(paint(style.borderTopColor));
+    }
+    for (const mesh of this.hand.children) mesh.material.color.copy(paint(style.outlineColor));
+    this.renderer.render(this.scene, this.camera);
+    this.frames = (this.frames ?? 0) + 1;
+    this.parts.marks([...(this.marks ?? []), ...(this.spot ? [{ ...this.spot, kind: "spot" }] : [])], (at) => {
+      const p = new THREE.Vector3(...at).project(this.camera);
+      return [(p.x + 1) / 2, (1 - p.y) / 2, p.z];
+    });
+  }
+}
+
+/** A CSS colour that the browser resolved (rgb(...)) as the renderer takes it: plain sRGB numbers. */
+function paint(text) {
+  const [r, g, b] = text.match(/[\d.]+/g).map((x) => Number(x) / 255);
+  return new THREE.Color(r, g, b);
+}
+
+customElements.define("wall-view", WallView);

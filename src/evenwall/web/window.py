@@ -1,0 +1,204 @@
+"""One window on one job: the page's frame, its questions and the answers that follow them."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from nicegui import background_tasks, ui
+from nicegui.events import GenericEventArguments
+from pydantic import ValidationError
+
+from evenwall.errors import EvenwallError
+from evenwall.web import amounts, asks, urls
+from evenwall.web.asks import Ask
+from evenwall.web.desk import Desk, value_at
+from evenwall.web.tags import knob, link, tag, words
+
+log = logging.getLogger(__name__)
+PARTS = Path(__file__).parent / "parts"
+
+
+class Window:
+    """What one browser window shows of a job, kept in step with the job's folder."""
+
+    def __init__(self, desk: Desk, view: str) -> None:
+        """Must be made while a page is being built."""
+        self.desk, self.view = desk, view
+        self.client = ui.context.client
+        self.fields: list[tuple[Ask, ui.element]] = []
+        self.areas: list[Callable[[], None]] = []
+        desk.windows.append(self.changed)
+        self.client.on_delete(lambda: desk.windows.remove(self.changed) if self.changed in desk.windows else None)
+
+    @property
+    def system(self) -> str:
+        """Units that the job wants: metric or us."""
+        return self.desk.file.units
+
+    def amount(self, value: float, unit: str, *, digits: int | None = None) -> str:
+        """An SI value in the job's units."""
+        return amounts.amount(value, unit, self.system, digits=digits)
+
+    def changed(self) -> None:
+        """The job changed, here or in another window: show it."""
+        with self.client:
+            for ask, field in self.fields:
+                self._show(ask, field)
+            for build in list(self.areas):
+                build()
+
+    def ask(self, *questions: Ask, columns: bool = True) -> None:
+        """Fields for these questions."""
+        with tag("div", "fields" if columns and len(questions) > 1 else ""):
+            for ask in questions:
+                kind = "text" if ask.kind == "numbers" else ask.kind
+                field = tag("shop-field", kind=kind, label=ask.label, data_key=ask.key)
+                field.on("answer", lambda event, ask=ask, field=field: self._answer(ask, field, event), args=["detail"])
+                self.fields.append((ask, field))
+                self._show(ask, field)
+
+    def area(self, build: Callable[[], Any], classes: str = "", **attributes: Any) -> ui.element:
+        """A part of the page that is built again whenever the job changes; a refusal is shown in its place.
+
+        `build` may be a coroutine function for what takes longer than a breath.
+        """
+        box = tag("div", classes, **attributes)
+        turn = 0
+
+        def again() -> None:
+            nonlocal turn
+            turn += 1
+            if box.is_deleted:
+                return
+            box.clear()
+            with box:
+                self._attempt(build, lambda mine=turn: mine == turn)
+
+        self.areas.append(again)
+        again()
+        return box
+
+    def _attempt(self, build: Callable[[], Any], current: Callable[[], bool]) -> None:
+        try:
+            result = build()
+        except EvenwallError as error:
+            words("p", str(error), "refusal", role="alert")
+            return
+        if hasattr(result, "__await__"):
+            background_tasks.create(self._later(result, current, ui.context.slot.parent))
+
+    async def _later(self, result: Any, current: Callable[[], bool], box: ui.element) -> None:
+        with box:
+            try:
+                await result
+            except EvenwallError as error:
+                if current() and not box.is_deleted:
+                    words("p", str(error), "refusal", role="alert")
+
+    def edit(self, answers: dict[str, Any]) -> str:
+        """Change the job; the refusal in one sentence, empty where it was taken."""
+        try:
+            self.desk.edit(answers)
+        except ValidationError as error:
+            fault = error.errors()[0]
+            return f"{'.'.join(str(part) for part in fault['loc'])}: {fault['msg']}"
+        except EvenwallError as error:
+            return str(error)
+        return ""
+
+    def _answer(self, ask: Ask, field: ui.element, event: GenericEventArguments) -> None:
+        text = str(event.args["detail"] if isinstance(event.args, dict) else event.args)
+        if len(text) > 2000:
+            return
+        problem = ""
+        try:
+            self.desk.edit({ask.key: asks.meant(ask, text, self.system)})
+        except ValidationError as error:
+            problem = asks.refusal(ask, error, self.system)
+        except EvenwallError as error:
+            problem = str(error)
+        field._props["error"] = problem
+        if not problem:
+            self._show(ask, field)
+        field.update()
+
+    def _show(self, ask: Ask, field: ui.element) -> None:
+        value, said = value_at(self.desk.file, ask.key)
+        source, origin = asks.origin(ask, said=said, value=value)
+        unit = amounts.unit_name(amounts.shown_unit(amounts.unit_of(ask.key), self.system))
+        if unit == "per kg":
+            unit = f"{self.desk.file.costs.currency}/kg"
+        show = {
+            "value": asks.shown(ask, value, self.system),
+            "unit": unit,
+            "note": ask.note,
+            "source": source,
+            "origin": origin,
+            "error": "",
+        }
+        if ask.kind == "choice":
+            show["options"] = _options(ask)
+        if any(field._props.get(name) != text for name, text in show.items()):
+            field._props.update(show)
+            field.update()
+
+
+def _options(ask: Ask) -> str:
+    import json
+
+    return json.dumps(list(ask.options))
+
+
+def head(title: str) -> None:
+    """What every page needs in its head."""
+    ui.page_title(f"{title} · evenwall")
+    ui.add_head_html(f'<link rel="stylesheet" href="{urls.part("look.css")}">')
+    ui.add_head_html(f'<script type="module" src="{urls.part("page.js")}"></script>')
+
+
+@contextmanager
+def frame(window: Window, title: str, lead: str, summaries: Callable[[], dict[str, str]]) -> Iterator[None]:
+    """The page round a view: the job ticket with the eight views, and the view's own work."""
+    desk = window.desk
+    head(f"{title}: {desk.file.name}")
+    link("To the work", "#work", "skip")
+    with tag("div", "page"):
+        with tag("div", "ticket", role="navigation", aria_label="The job"):
+            link("evenwall: all jobs", urls.START, "home")
+            window.area(lambda: words("p", desk.file.name, "job-name", dir="auto"))
+            window.area(lambda: _views(window, summaries()))
+            with tag("div", "bottom"):
+                window.area(lambda: _steps(window))
+        with tag("main", "work", id="work"):
+            words("h1", title)
+            words("p", lead, "lead")
+            window.area(lambda: words("p", desk.fault, "refusal", role="alert") if desk.fault else None)
+            yield
+
+
+def _views(window: Window, summaries: dict[str, str]) -> None:
+    with tag("ol"):
+        for name, title in urls.VIEWS.items():
+            with tag("li"):
+                here = {"aria_current": "page"} if name == window.view else {}
+                with tag("a", href=urls.view(window.desk.key, name), **here):
+                    words("b", title)
+                    words("small", summaries.get(name, ""))
+
+
+def _steps(window: Window) -> None:
+    desk = window.desk
+    with tag("div", "row"):
+        for name, step, there in (("Undo", desk.undo, desk.past), ("Redo", desk.redo, desk.future)):
+            button = knob(name, step, "plain small", data_step=name.lower())
+            if not there:
+                button._props["disabled"] = True
+    other = "us" if window.system == "metric" else "metric"
+    shown = {"metric": "metric", "us": "US"}
+    with tag("div", "row"):
+        knob(f"Units: {shown[window.system]}", lambda: window.edit({"units": other}), "plain small")
+        words("button", "Light: as the system", "knob plain small", type="button", data_light_button="yes")
