@@ -166,7 +166,7 @@ def _warnings(sheet: DataSheet) -> Iterator[str]:
     said = f"{sheet.name}: {life / 60:.3g} min of working time"
     if life < 300.0:
         yield (
-            f"{said}: ASTM D2471 holds for gel times over 5 min, so for this faster resin its definition serves "
+            f"{said}: ASTM D2471 holds for gel times over 5 min, so for a faster resin its definition serves "
             "but its precision does not"
         )
     elif life > 1200.0:
