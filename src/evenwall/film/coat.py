@@ -13,8 +13,8 @@ from numba import njit
 
 from evenwall.errors import InputError, ResinError, SolverError
 from evenwall.film.equations import thickness_of, volume_of
-from evenwall.film.flux import Film, body_at, new_work
 from evenwall.film.fluid import Fluid, Terms
+from evenwall.film.flux import Film, body_at, new_work
 from evenwall.film.implicit import new_system
 from evenwall.film.operators import Wall
 from evenwall.film.rubber import Column

@@ -35,7 +35,9 @@ class Wall(NamedTuple):
     tail: Indices  # (k,)
     head: Indices  # (k,)
     weight: Floats  # (k,) length of the face over length of the edge []
-    upwind: Indices  # (k, 4) two nodes that span the point opposite head seen from tail, then of tail from head
+    upwind: (
+        Indices  # (k, 4) two nodes that span the point opposite head seen from tail, then of tail from head
+    )
     span: Floats  # (k, 4) their shares; 0 where there is no such point
     start: Indices  # (n + 1,) edges of node i are edge[start[i]:start[i + 1]]
     edge: Indices  # (2 k,)
@@ -59,26 +61,14 @@ def build_wall(surface: Surface, *, scale: float = 2e-3, curved: bool = True) ->
     if not used.all():
         raise MeshError(f"{int((~used).sum())} vertices belong to no face: drop them (without_unused)")
     x = surface.vertices
-    laplacian, _ = robust_laplacian.mesh_laplacian(x, surface.faces)
-    entries = laplacian.tocoo()
-    upper = entries.row < entries.col
-    tail, head, weight = entries.row[upper], entries.col[upper], -entries.data[upper]
-    kept = weight > 1e-9 * np.abs(weight).max()
-    order = np.lexsort((head[kept], tail[kept]))
-    tail, head, weight = (array[kept][order] for array in (tail, head, weight))
-    length2 = ((x[head] - x[tail]) ** 2).sum(axis=1)
-    share = 0.25 * weight * length2
-    area = np.bincount(tail, share, n) + np.bincount(head, share, n)
-    whole = float(np.linalg.norm(area_vectors(surface), axis=1).sum())
-    area = np.maximum(area, 1e-3 * whole / n)
-    area *= whole / area.sum()
+    tail, head, weight, area = _faces_between(surface)
     normal = inward_normals(surface)
     if curved:
         found = curvatures(surface, scale=scale)
         mean, gauss = found.mean, found.gauss
     else:
         mean, gauss = np.zeros(n), np.zeros(n)
-    limit = np.array([fill_limit(h, k) for h, k in zip(mean, gauss, strict=True)])
+    limit = _fill_limits(mean, gauss)
     full = np.minimum(DEEPEST, FITS * reach(x, normal))
     start, edge, other = _adjacency(n, tail, head)
     upwind, span = _upwind_points(x, normal, surface.faces, tail.astype(np.uint32), head.astype(np.uint32))
@@ -102,6 +92,29 @@ def build_wall(surface: Surface, *, scale: float = 2e-3, curved: bool = True) ->
     )
 
 
+def node_areas(surface: Surface) -> Floats:
+    """Area (n,) [m2] of every node's finite volume, the same as in `build_wall`."""
+    return _faces_between(surface)[3]
+
+
+def _faces_between(surface: Surface) -> tuple[NDArray[np.int64], NDArray[np.int64], Floats, Floats]:
+    """Edges' tails, heads and weights (k,), and the nodes' areas (n,) [m2]."""
+    n, x = len(surface.vertices), surface.vertices
+    laplacian, _ = robust_laplacian.mesh_laplacian(x, surface.faces)
+    entries = laplacian.tocoo()
+    upper = entries.row < entries.col
+    tail, head, weight = entries.row[upper], entries.col[upper], -entries.data[upper]
+    kept = weight > 1e-9 * np.abs(weight).max()
+    order = np.lexsort((head[kept], tail[kept]))
+    tail, head, weight = (array[kept][order] for array in (tail, head, weight))
+    length2 = ((x[head] - x[tail]) ** 2).sum(axis=1)
+    share = 0.25 * weight * length2
+    area = np.bincount(tail, share, n) + np.bincount(head, share, n)
+    whole = float(np.linalg.norm(area_vectors(surface), axis=1).sum())
+    area = np.maximum(area, 1e-3 * whole / n)
+    return tail, head, weight, area * (whole / area.sum())
+
+
 def inward_normals(surface: Surface) -> Floats:
     """Unit normals (n, 3) at the vertices, into the cavity: face normals weighted by the corners' angles."""
     vectors = area_vectors(surface)
@@ -113,9 +126,7 @@ def inward_normals(surface: Surface) -> Floats:
         b = corner[:, (k + 2) % 3] - corner[:, k]
         angle = np.arctan2(np.linalg.norm(np.cross(a, b), axis=1), np.einsum("ij,ij->i", a, b))
         for axis in range(3):
-            normal[:, axis] -= np.bincount(
-                surface.faces[:, k], angle * unit[:, axis], len(surface.vertices)
-            )
+            normal[:, axis] -= np.bincount(surface.faces[:, k], angle * unit[:, axis], len(surface.vertices))
     size = np.linalg.norm(normal, axis=1)
     return np.asarray(normal / np.maximum(size, 1e-300)[:, None])
 
@@ -141,6 +152,14 @@ def _upwind_points(
     _find_upwind(x, normal, faces, at // 3, first, tail, head, upwind, span, 0)
     _find_upwind(x, normal, faces, at // 3, first, head, tail, upwind, span, 2)
     return upwind, span
+
+
+@njit(cache=True)
+def _fill_limits(mean: Floats, gauss: Floats) -> Floats:
+    limits = np.empty(mean.size)
+    for i in range(mean.size):
+        limits[i] = fill_limit(mean[i], gauss[i])
+    return limits
 
 
 @njit(cache=True)

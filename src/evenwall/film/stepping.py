@@ -8,8 +8,8 @@ from typing import Final, NamedTuple
 import numpy as np
 from numba import njit
 
-from evenwall.film.flux import Body, Film, Work, body_at, fluxes, pressures
 from evenwall.film.fluid import Fluid, Terms
+from evenwall.film.flux import Body, Film, Work, body_at, fluxes, pressures
 from evenwall.film.implicit import System, assemble, change_of_pressure, choose_active, solve
 from evenwall.film.operators import Wall
 from evenwall.film.rubber import Column
@@ -68,7 +68,9 @@ def new_trial(nodes: int, edges: int) -> Trial:
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})
-def add_change(wall: Wall, system: System, coupling: Floats, drag: Floats, factor: float, flux: Floats) -> None:
+def add_change(
+    wall: Wall, system: System, coupling: Floats, drag: Floats, factor: float, flux: Floats
+) -> None:
     """flux += factor [C (p_i - p_j) + D y_donor] with the change just solved for."""
     y, p, place = system.solution, system.pressure, system.place
     n = place.size
@@ -253,7 +255,17 @@ def rosenbrock(
         trial.volume[i] = max(film.volume[i] - dt / wall.area[i] * work.net[i], 0.0)
     pressures(wall, trial.volume, film, work, fluid, terms, body, frame.knee)
     fluxes(
-        wall, trial.volume, film, work, fluid, terms, body, frame.thick, trial.flux, trial.coupling, trial.drag
+        wall,
+        trial.volume,
+        film,
+        work,
+        fluid,
+        terms,
+        body,
+        frame.thick,
+        trial.flux,
+        trial.coupling,
+        trial.drag,
     )
     for e in range(trial.flux.size):
         trial.flux[e] -= 2.0 * work.flux[e]
@@ -354,10 +366,11 @@ def advance(
         taken += 1
         clock[TIME] = t + dt
         clock[STEPS] += 1.0
-        growth = min(control.courant / max(norm, 1e-12), 1.3)
+        growth = control.courant / max(norm, 1e-12)
         if second:
             growth = min(growth, 0.8 / math.sqrt(max(error, 1e-12)))
-        clock[STEP] = dt * max(growth, 0.5)
+        wanted = clock[STEP]
+        clock[STEP] = min(max(dt * growth, 0.5 * wanted), 1.3 * wanted)
         if clock[TIME] - clock[CURED] >= control.cure_every or clock[TIME] >= end - 1e-9:
             cure_and_warm(
                 wall, film, work.thickness, fluid, column, outside, record, clock[TIME],

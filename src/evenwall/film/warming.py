@@ -8,8 +8,8 @@ import numpy as np
 from numba import njit
 
 from evenwall.film.equations import DRY, thickness_of
-from evenwall.film.flux import Film
 from evenwall.film.fluid import Fluid
+from evenwall.film.flux import Film
 from evenwall.film.operators import Wall
 from evenwall.film.rubber import Column, rubber_step
 from evenwall.film.state import Floats

@@ -1,0 +1,162 @@
+"""From the arrays of a finished coat to its figures, findings and the words for them."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from typing import Final
+
+import numpy as np
+
+from evenwall.film.coat import CoatRun
+from evenwall.film.findings import (
+    averaging,
+    dry_fraction,
+    dry_places,
+    figures,
+    hot_places,
+    pool_fraction,
+    pools,
+    sagged,
+    unevenness,
+)
+from evenwall.film.operators import Wall
+from evenwall.film.state import CoatResult, Figures, Finding, Floats, Shot, Uncertainty
+from evenwall.geometry.surface import Surface
+from evenwall.turning.kinematics import Motion
+
+NO_UNCERTAINTY: Final = Uncertainty(mean=0.0, p05=0.0, median=0.0, p95=0.0, cv=0.0, least=0.0)
+
+
+def coat_result(
+    surface: Surface,
+    wall: Wall,
+    run: CoatRun,
+    *,
+    shot: Shot,
+    poured: float,
+    heat_limit: float,
+    stopped_turning: float | None,
+    coarse_until: float,
+) -> CoatResult:
+    """The coat of `run` on `surface` in figures and findings; times of the run count from this shot's mixing.
+
+    `poured` [m3] is what was meant to lie on the wall, `heat_limit` [K] the resin's; `stopped_turning` [s]
+    is when the mold came to rest, None where it turned to the end.
+    """
+    film, area, thickness = run.film, wall.area, run.thickness
+    volume = film.volume + film.solid
+    patches = averaging(wall.x, wall.normal, area)
+    solid = film.solid > 0.5 * volume
+    conversion = np.where(
+        volume > 0.0, (film.cured + film.solid * film.solid_cured) / np.maximum(volume, 1e-300), 0.0
+    )
+    wall_figures = figures(thickness, area, patches)
+    found = pools(surface, thickness, volume, area, shot=poured, gelled=solid)
+    gelled_pool = found if run.gelled else ()
+    findings = [
+        *dry_places(surface, thickness, area),
+        *found,
+        *hot_places(surface, run.record.peak, thickness, area, limit=heat_limit),
+        *unevenness(surface, thickness, area, wall_figures),
+        *_sag(surface, run, area, stopped_turning),
+        *_not_gelled(wall, run),
+    ]
+    covered = thickness > 5e-5
+    return CoatResult(
+        shot=shot,
+        surface=surface,
+        thickness=thickness,
+        volume=volume,
+        node_area=area,
+        conversion=conversion,
+        temperature=film.solid_temperature,
+        peak_temperature=run.record.peak,
+        gel_time=run.record.gel_time,
+        wetted=run.record.wetted,
+        rubber_temperature=run.column.temperature if run.column is not None else np.zeros((len(area), 0)),
+        figures=wall_figures,
+        uncertainty=NO_UNCERTAINTY,
+        findings=tuple(findings),
+        gel_film=half_gelled(run.record.gel_time[covered], area[covered]),
+        turn_until=run.time,
+        pool_fraction=pool_fraction(thickness, volume, area, mean=poured / float(area.sum())),
+        dry_fraction=dry_fraction(thickness, area),
+        peak=float(run.record.peak[covered].max()) if covered.any() else float(run.record.peak.max()),
+        lump=any(one.kind == "lump" for one in gelled_pool),
+        volume_error=abs(float(area @ volume) / poured - 1.0) if poured > 0.0 else 0.0,
+        centrifugal_ratio=run.centrifugal_ratio,
+        steps=run.steps,
+        elapsed=run.elapsed,
+        history=run.history,
+        coarse_until=coarse_until,
+    )
+
+
+def half_gelled(gel_time: Floats, area: Floats) -> float:
+    """Time [s] by which half of the `area` (k,) [m2] has gelled, inf where it never has."""
+    if not len(area):
+        return float("inf")
+    order = np.argsort(gel_time)
+    reached = np.searchsorted(np.cumsum(area[order]), 0.5 * area.sum())
+    return float(gel_time[order][min(int(reached), len(area) - 1)])
+
+
+def came_to_rest(motion: Motion) -> float | None:
+    """Time [s] at which the motion ends in rest for good, None where it goes on turning."""
+    if motion.frame_rate[-1] == 0.0 and motion.cradle_rate[-1] == 0.0:
+        return float(motion.time[-1])
+    return None
+
+
+def apart(fine: Figures, coarse: Figures, *, gel_film: float = 0.0) -> Uncertainty:
+    """Half-widths of the figures from two meshes: the whole difference, though the finer one errs less."""
+    return Uncertainty(
+        **{item.name: abs(getattr(fine, item.name) - getattr(coarse, item.name)) for item in fields(Figures)},
+        gel_film=gel_film,
+    )
+
+
+def with_uncertainty(coat: CoatResult, other: CoatResult) -> CoatResult:
+    """The coat with its figures' uncertainty from the same coat on another mesh."""
+    differs = abs(coat.gel_film - other.gel_film) if np.isfinite(coat.gel_film + other.gel_film) else 0.0
+    return replace(coat, uncertainty=apart(coat.figures, other.figures, gel_film=differs))
+
+
+def _sag(surface: Surface, run: CoatRun, area: Floats, at: float | None) -> tuple[Finding, ...]:
+    if at is None or at <= run.history.times[0] or at >= run.time:
+        return ()
+    k = int(np.argmin(np.abs(run.history.times - at)))
+    before = run.history.thickness[k].astype(np.float64)
+    patches = averaging(surface.vertices, _outward(surface), area)
+    return sagged(surface, before, run.thickness, area, patches)
+
+
+def _outward(surface: Surface) -> Floats:
+    from evenwall.film.operators import inward_normals
+
+    return inward_normals(surface)
+
+
+def _not_gelled(wall: Wall, run: CoatRun) -> tuple[Finding, ...]:
+    if run.gelled:
+        return ()
+    liquid = wall.area * run.film.volume
+    worst = int(np.argmax(liquid))
+    left = float(liquid.sum() / max(float(wall.area @ (run.film.volume + run.film.solid)), 1e-300))
+    if run.stopped:
+        text = f"The forecast was stopped at {run.time:.0f} s, before the coat had gelled."
+        remedy = "Start it again to know the wall at gel."
+    else:
+        text = f"{left:.0%} of the coat is still liquid at {run.time:.0f} s."
+        remedy = "Warm the mold or the resin, and check the resin's pot life."
+    return (
+        Finding(
+            kind="stopped" if run.stopped else "not gelled",
+            at=(float(wall.x[worst, 0]), float(wall.x[worst, 1]), float(wall.x[worst, 2])),
+            area=float(wall.area[run.film.volume > 0.0].sum()),
+            amount=left,
+            limit=1e-3,
+            text=text,
+            help=remedy,
+        ),
+    )
