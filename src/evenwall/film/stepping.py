@@ -30,7 +30,8 @@ class Control(NamedTuple):
     """How the steps are chosen."""
 
     courant: float = 1.6  # share of a node's liquid that leaves in a step, weighted norm []
-    turn: float = 0.0524  # largest turn of the mold in a step [rad]
+    turn: float = 0.06  # largest turn of the mold in a first-order step [rad]
+    turn_late: float = 0.15  # the same in a second-order step [rad]
     longest: float = 0.5  # [s]
     shortest: float = 1e-6  # [s]
     cure_every: float = 0.25  # [s]
@@ -345,11 +346,12 @@ def advance(
         body = body_at(frame.motion, t + 0.5 * dt, frame.crossing, terms.inertia)
         now = body_at(frame.motion, t + 0.5 * dt, frame.crossing, 1.0)
         spin = math.sqrt(now.w[0] ** 2 + now.w[1] ** 2 + now.w[2] ** 2)
-        if spin * dt > control.turn:
-            dt = control.turn / spin
+        second = clock[POOL] <= control.moving_pool
+        most_turn = control.turn_late if second else control.turn
+        if spin * dt > most_turn:
+            dt = most_turn / spin
         dt = min(dt, end - t)
         error = 0.0
-        second = clock[POOL] <= control.moving_pool
         if second:
             norm, error = rosenbrock(
                 wall, film, work, system, trial, fluid, terms, control, frame, body, dt, clock
