@@ -16,7 +16,7 @@ from evenwall.errors import ResinError
 from evenwall.resin.checks import check_sheet
 from evenwall.resin.cure import GAS_CONSTANT, CureLaw
 from evenwall.resin.data import DataSheet, Resin, Value, needed
-from evenwall.resin.heat import Backing, slab_history
+from evenwall.resin.heat import Backing, bare_rubber, slab_history
 from evenwall.resin.history import History, state_at, time_of_conversion, time_of_viscosity
 from evenwall.resin.typical import completed
 from evenwall.resin.viscosity import ViscosityLaw
@@ -25,9 +25,16 @@ from evenwall.resin.witness import Cup, cup_history
 FLOWING: Final = 1.0  # thickest that still flows freely, about as glycerol or castor oil [Pa s]
 FIRM_MARGIN: Final = 0.05  # conversion past gel from which the next coat washes nothing off [-], assumed
 CASTING_CELLS: Final = 10
-CLOSE: Final = 1e-5  # relative
+CLOSE: Final = 1e-4  # relative
 EXPONENTS: Final = (0.5, 8.0)  # range of exponent_a that is tried [-]
 HEATS: Final = (20e3, 600e3)  # range of reaction heats that is tried [J/kg]
+CONSTANTS: Final = {
+    # constant in FitRow.fixes: the sheet's field that it stands in for
+    "rate factor": "rate_factor",
+    "viscosity exponent": "exponent_a",
+    "activation": "cure_activation",
+    "reaction heat": "reaction_heat",
+}
 ACTIVATIONS: Final = (15e3, 110e3)  # range of activation energies that is tried [J/mol]
 
 
@@ -74,13 +81,18 @@ def calibration(sheet: DataSheet) -> Calibration:
     else:
         resin = _fit_rate(resin, sheet)
     resin = replace(resin, demold_conversion=_conversion_at_demold(resin))
+    rows = tuple(_rows(resin, sheet))
+    fixed = {CONSTANTS[row.fixes] for row in rows if row.fixes}
     return Calibration(
-        resin=resin, rows=tuple(_rows(resin, sheet)), assumed=full.assumed, warnings=tuple(warnings)
+        resin=resin,
+        rows=rows,
+        assumed=tuple(name for name in full.assumed if name not in fixed),
+        warnings=warnings,
     )
 
 
 def sheet_cup(resin: Resin, *, temperature: float | None = None, mass: float | None = None) -> History:
-    """The cure of the sheet's own cup: its mass and temperature unless given [kg], [K]."""
+    """The cure of the sheet's own cup till gel: its mass and temperature unless given [kg], [K]."""
     sheet = resin.sheet
     warm = needed(sheet.pot_life_temperature, "pot life temperature").number
     start = warm if temperature is None else temperature
@@ -90,7 +102,15 @@ def sheet_cup(resin: Resin, *, temperature: float | None = None, mass: float | N
         longest = max(longest, sheet.gel_time.number)
     if sheet.second_pot_life is not None:
         longest = max(longest, sheet.second_pot_life.number)
-    return cup_history(resin, Cup(), amount, temperature=start, air_temperature=start, end=4.0 * longest)
+    return cup_history(
+        resin,
+        Cup(),
+        amount,
+        temperature=start,
+        air_temperature=start,
+        end=4.0 * longest,
+        stop_conversion=resin.cure.gel,
+    )
 
 
 def setting_seconds(resin: Resin, history: History) -> float:
@@ -217,8 +237,16 @@ def _exotherm_cup(resin: Resin) -> tuple[History, float]:
     sheet = resin.sheet
     start = (sheet.exotherm_temperature or needed(sheet.pot_life_temperature, "temperature")).number
     mass = (sheet.exotherm_mass or needed(sheet.pot_life_mass, "pot life mass")).number
-    end = 10.0 * _number(sheet.pot_life, "pot life")
-    return cup_history(resin, Cup(), mass, temperature=start, air_temperature=start, end=end), start
+    went = cup_history(
+        resin,
+        Cup(),
+        mass,
+        temperature=start,
+        air_temperature=start,
+        end=30.0 * _number(sheet.pot_life, "pot life"),
+        stop_at_peak=True,
+    )
+    return went, start
 
 
 def _fit_exponent(resin: Resin, given: DataSheet) -> Resin:
@@ -239,7 +267,7 @@ def _fit_exponent(resin: Resin, given: DataSheet) -> Resin:
         return found[low]
     if off(high) <= 0.0:
         return found[high]
-    best = float(brentq(off, low, high, xtol=1e-4))
+    best = float(brentq(off, low, high, xtol=1e-3))
     off(best)
     return found[best]
 
@@ -256,9 +284,8 @@ def _conversion_at_demold(resin: Resin) -> float:
     went = slab_history(
         resin,
         0.5 * _number(sheet.demold_thickness, "demold thickness"),
-        rubber=Backing(),
-        resin_temperature=warm,
-        rubber_temperature=warm,
+        behind=bare_rubber(Backing(), warm),
+        temperature=warm,
         air_temperature=warm,
         cells=CASTING_CELLS,
         end=time,

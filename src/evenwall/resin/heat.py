@@ -74,12 +74,15 @@ def lump_run(
     temperature: float,
     start: float,
     end: float,
+    stop_conversion: float,
+    stop_at_peak: bool,
     longest_step: float,
 ) -> Floats:
     """Integrate a lump from `start` to `end` [s] by Runge and Kutta's fourth-order rule; shape (k, 3).
 
     `heating` [K per unit of conversion], `cooling` [1/s], `surroundings` [K]. Columns: time [s],
     conversion [-], temperature [K]. Steps are cut so that conversion grows by at most CONVERSION_STEP.
+    Ends early once past `stop_conversion` [-], or, with `stop_at_peak`, once past gel and cooling.
     """
     out = np.empty((MOST_STEPS, 3))
     t, a, temp = start, conversion, temperature
@@ -87,7 +90,9 @@ def lump_run(
     while True:
         out[k, 0], out[k, 1], out[k, 2] = t, a, temp
         k += 1
-        if t >= end or k >= MOST_STEPS:
+        if t >= end or k >= MOST_STEPS or a >= stop_conversion:
+            break
+        if stop_at_peak and k > 1 and a > law.gel and temp < out[k - 2, 2]:
             break
         now = rate(a, temp, law)
         dt = min(longest_step, end - t, CONVERSION_STEP / max(now, 1e-12))
@@ -186,16 +191,46 @@ class SlabHistory:
 
     slowest: History  # of the cell that is least cured
     hottest: Floats  # (k,) highest resin temperature [K]
-    rubber: Floats  # (c,) temperatures of the rubber's cells at the end [K]
+    temperature: Floats  # (c,) of every cell at the end, resin, earlier coats, rubber [K]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Behind:
+    """What lies behind a coat: earlier coats, then rubber, cell by cell away from the wall."""
+
+    width: Floats  # (c,) [m]
+    capacity: Floats  # (c,) [J/(m2 K)]
+    half: Floats  # (c,) from a cell's middle to its face [m2 K/W]
+    temperature: Floats  # (c,) [K]
+
+
+def bare_rubber(rubber: Rubber, temperature: float) -> Behind:
+    """A mold without a coat, all at `temperature` [K]."""
+    width = rubber_widths(rubber.thickness)
+    return Behind(
+        width=width,
+        capacity=rubber.density * rubber.heat_capacity * width,
+        half=0.5 * width / rubber.conductivity,
+        temperature=np.full(len(width), float(temperature)),
+    )
+
+
+def coated(behind: Behind, resin: Resin, thickness: float, end: Floats) -> Behind:
+    """`behind` with a coat of `thickness` [m] in front; `end` (c + 1,) the temperatures it ended with [K]."""
+    return Behind(
+        width=np.concatenate([[thickness], behind.width]),
+        capacity=np.concatenate([[resin.density * resin.heat_capacity * thickness], behind.capacity]),
+        half=np.concatenate([[0.5 * thickness / resin.conductivity], behind.half]),
+        temperature=end,
+    )
 
 
 def slab_history(
     resin: Resin,
     thickness: float,
     *,
-    rubber: Rubber,
-    resin_temperature: float,
-    rubber_temperature: float | Floats,
+    behind: Behind,
+    temperature: float,
     air_temperature: float,
     cells: int = 1,
     conversion: float = 0.0,
@@ -204,42 +239,30 @@ def slab_history(
     stop_conversion: float = 2.0,
     longest_step: float = 10.0,
 ) -> SlabHistory:
-    """Cure a slab of resin `thickness` [m] on `rubber`, its free side insulated.
+    """Cure a slab of resin `thickness` [m] on what lies `behind` it, its free side insulated.
 
     `cells`: 1 for a film (its heat leaves through thickness/(3 k), the resistance of a layer that makes its
-    heat evenly), 8 or more for a thick casting's half. Temperatures [K], times [s since mixing];
-    `rubber_temperature` a number or (c,) values of an earlier coat. Example: a 1 mm coat, thickness=1e-3.
+    heat evenly), 8 or more for a thick casting's half. The resin comes at `temperature` [K] and `conversion`
+    [-] at `start` [s since mixing]. Example: a 1 mm coat, thickness=1e-3.
     """
     width = thickness / cells
-    behind = rubber_widths(rubber.thickness)
-    capacity = np.concatenate(
-        [
-            np.full(cells, resin.density * resin.heat_capacity * width),
-            rubber.density * rubber.heat_capacity * behind,
-        ]
-    )
-    half = np.concatenate(
-        [np.full(cells, 0.5 * width / resin.conductivity), 0.5 * behind / rubber.conductivity]
-    )
+    capacity = np.concatenate([np.full(cells, resin.density * resin.heat_capacity * width), behind.capacity])
+    half = np.concatenate([np.full(cells, 0.5 * width / resin.conductivity), behind.half])
     if cells == 1:
         half[0] = thickness / (3.0 * resin.conductivity)
-    link = 1.0 / (half + np.concatenate([half[1:], [1.0 / STILL_AIR]]))
-    temperature = np.concatenate(
-        [np.full(cells, resin_temperature), np.broadcast_to(rubber_temperature, behind.shape)]
-    ).astype(np.float64)
     rows, last = slab_run(
         resin.cure,
         resin.reaction_heat / resin.heat_capacity,
         capacity,
-        link,
+        1.0 / (half + np.concatenate([half[1:], [1.0 / STILL_AIR]])),
         air_temperature,
         cells,
         conversion,
-        temperature,
+        np.concatenate([np.full(cells, float(temperature)), behind.temperature]),
         start,
         end,
         stop_conversion,
         longest_step,
     )
     slowest = History(time=rows[:, 0], conversion=rows[:, 1], temperature=rows[:, 2], law=resin.viscosity)
-    return SlabHistory(slowest=slowest, hottest=rows[:, 3], rubber=last[cells:])
+    return SlabHistory(slowest=slowest, hottest=rows[:, 3], temperature=last)

@@ -71,7 +71,7 @@ TYPICAL: Final[dict[str, Value]] = {
     "order_n": _typical(2.0, 1.5, 2.0, BROYER),
     "order_m": _assumed(0.3, 0.0, 0.8),
     "seed": _assumed(0.05, 0.02, 0.1),
-    "gel_conversion": _typical(0.65, 0.64, 0.85, CASTRO),
+    "gel_conversion": _typical(0.65, 0.577, 0.745, CASTRO + "; band: Flory & Stockmayer for 4 to 3 arms"),
     "exponent_a": _typical(2.0, 1.29, 4.0, CASTRO),
     "exponent_b": _typical(1.0, 0.0, 1.86, CASTRO),
     "pigment_limit": _assumed(0.02, 0.01, 0.04),

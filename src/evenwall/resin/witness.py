@@ -69,8 +69,13 @@ def cup_history(
     conversion: float = 0.0,
     start: float = 0.0,
     end: float = 7200.0,
+    stop_conversion: float = 2.0,
+    stop_at_peak: bool = False,
 ) -> History:
-    """Cure of `mass` [kg] in `cup` from `start` to `end` [s since mixing] at first `temperature` [K]."""
+    """Cure of `mass` [kg] in `cup` from `start` to `end` [s since mixing] at first `temperature` [K].
+
+    Ends early past `stop_conversion` [-], or past its peak where only that is asked for.
+    """
     balance = heat_balance(resin, cup, mass)
     rows = lump_run(
         resin.cure,
@@ -81,6 +86,8 @@ def cup_history(
         temperature,
         start,
         end,
+        stop_conversion,
+        stop_at_peak,
         max(1.0, 0.002 * (end - start)),
     )
     return History(time=rows[:, 0], conversion=rows[:, 1], temperature=rows[:, 2], law=resin.viscosity)

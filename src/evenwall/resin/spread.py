@@ -1,0 +1,159 @@
+"""How sure a figure is and which value it hangs on most: each value of the sheet to both ends of its band."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Final
+
+from evenwall.errors import ResinError
+from evenwall.resin.calibrate import calibrate
+from evenwall.resin.data import DataSheet, Resin, Value
+from evenwall.resin.typical import TYPICAL
+
+SHEET_TOLERANCE: Final = 0.10  # what a data sheet's time or viscosity is worth without a band [-], assumed
+
+MATTERS: Final = (
+    "pot_life",
+    "pot_life_viscosity",
+    "second_pot_life",
+    "gel_time",
+    "setting_time",
+    "peak_exotherm",
+    "viscosity",
+    "cure_activation",
+    "flow_activation",
+    "reaction_heat",
+    "heat_capacity",
+    "conductivity",
+    "density",
+    "order_n",
+    "order_m",
+    "seed",
+    "gel_conversion",
+    "exponent_a",
+    "exponent_b",
+    "demold",
+    "demold_conversion",
+    "recoat",
+)
+TIMES: Final = ("pot_life", "second_pot_life", "gel_time", "setting_time", "viscosity", "demold", "recoat")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Band:
+    """A figure with the ends of what it may be."""
+
+    low: float
+    middle: float
+    high: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Influence:
+    """What one value of the sheet does to a figure."""
+
+    name: str  # field of DataSheet
+    down: float  # change of the figure with the value at its low end, in the figure's unit
+    up: float  # change with the value at its high end
+    known: bool  # measured or from the data sheet; False: typical or assumed
+
+    @property
+    def size(self) -> float:
+        """The larger of both changes."""
+        return max(abs(self.down), abs(self.up))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Spread:
+    """Bands of some figures and what they hang on, largest first."""
+
+    bands: tuple[Band, ...]  # one a figure, in the order asked for
+    influences: tuple[tuple[Influence, ...], ...]  # one tuple a figure
+
+
+def spread(sheet: DataSheet, figures: Callable[[Resin], tuple[float, ...]]) -> Spread:
+    """Move every value of `sheet` to both ends of its band, calibrate again, and ask for the `figures`.
+
+    The ends are combined as root sums of squares, low and high apart: the values are taken as independent.
+    A value whose end can't be calibrated counts with its other end only. About a second for 20 values.
+    """
+    middle = figures(calibrate(sheet))
+    found: list[list[Influence]] = [[] for _ in middle]
+    for name in MATTERS:
+        value = _value(sheet, name)
+        if value is None:
+            continue
+        low, high = _ends(name, value)
+        down, up = (_moved(sheet, name, value, end, figures) for end in (low, high))
+        down, up = down or middle, up or middle
+        for place, number in enumerate(middle):
+            found[place].append(
+                Influence(
+                    name=name,
+                    down=_change(down[place], number),
+                    up=_change(up[place], number),
+                    known=value.pedigree in ("measured", "data sheet"),
+                )
+            )
+    bands = tuple(_band(number, rows) for number, rows in zip(middle, found, strict=True))
+    ranked = tuple(tuple(sorted(rows, key=lambda row: -row.size)) for rows in found)
+    return Spread(bands=bands, influences=ranked)
+
+
+def most_wanted(found: Spread, *, figure: int = 0) -> Influence | None:
+    """The value nobody gave that this figure hangs on most: what to look up or measure next."""
+    missing = [row for row in found.influences[figure] if not row.known and row.size > 0.0]
+    return missing[0] if missing else None
+
+
+def _value(sheet: DataSheet, name: str) -> Value | None:
+    """The sheet's own value; else the typical one, unless a value of the sheet fixes that constant."""
+    own: Value | None = getattr(sheet, name)
+    if own is not None:
+        return own
+    fixed = {
+        "cure_activation": sheet.second_pot_life,
+        "reaction_heat": sheet.peak_exotherm,
+        "exponent_a": sheet.gel_time or sheet.setting_time,
+    }
+    return None if fixed.get(name) is not None else TYPICAL.get(name)
+
+
+def _ends(name: str, value: Value) -> tuple[float, float]:
+    low, high = value.band
+    if low < high:
+        return low, high
+    if name in TIMES:
+        return (1.0 - SHEET_TOLERANCE) * value.number, (1.0 + SHEET_TOLERANCE) * value.number
+    if name == "peak_exotherm":
+        return value.number - 5.0, value.number + 5.0
+    return value.number, value.number
+
+
+def _moved(
+    sheet: DataSheet,
+    name: str,
+    value: Value,
+    end: float,
+    figures: Callable[[Resin], tuple[float, ...]],
+) -> tuple[float, ...] | None:
+    if end == value.number:
+        return None
+    changed: dict[str, Value] = {name: replace(value, number=end, low=None, high=None)}
+    try:
+        return figures(calibrate(replace(sheet, **changed)))  # type: ignore[arg-type]
+    except ResinError:
+        return None
+
+
+def _change(number: float, middle: float) -> float:
+    change = number - middle
+    return change if math.isfinite(change) else 0.0
+
+
+def _band(middle: float, rows: list[Influence]) -> Band:
+    below = math.sqrt(sum(min(row.down, row.up, 0.0) ** 2 for row in rows))
+    above = math.sqrt(sum(max(row.down, row.up, 0.0) ** 2 for row in rows))
+    return Band(low=middle - below, middle=middle, high=middle + above)
