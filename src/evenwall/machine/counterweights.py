@@ -9,38 +9,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import combinations_with_replacement
+from math import comb
 from typing import Final
 
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 from evenwall.errors import InputError, SolverError
-from evenwall.machine.parts import Carrier, Vector
+from evenwall.machine.parts import Carrier, Part, Place, Vector, Weight, box
 from evenwall.turning.kinematics import GRAVITY, FloatArray
 
 FACETS: Final[int] = 32  # tangents of each norm to begin with
 ROUNDS: Final[int] = 60  # of adding tangents
 AGREE: Final[float] = 1e-6  # of the limit: program and exact norm agree
-TIME_LIMIT: Final[float] = 5.0  # of one program [s]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Weight:
-    """A kind of piece that the shop owns."""
-
-    name: str
-    mass: float  # of one piece [kg]
-    count: int  # pieces at hand
-
-
-@dataclass(frozen=True, kw_only=True)
-class Place:
-    """Where pieces may be hung."""
-
-    name: str
-    at: Vector  # from the crossing, in the carrier's axes [m]
-    carrier: Carrier
-    room: int = 1  # pieces that find room there
+TIME_LIMIT: Final[float] = 3.0  # of one program [s]
+ALL_OF: Final[int] = 300_000  # sets of pieces that are simply all tried
+STEEL: Final[float] = 7850.0  # density by which a piece's size is judged [kg/m3]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,7 +67,7 @@ class Choice:
 
 @dataclass
 class _Program:
-    """Columns: pieces (weights x places), then per load the norms h (cradle) and q (frame), then the force."""
+    """Columns: pieces (weights x places), then per load norms h (cradle) and q (frame), then the force."""
 
     per_piece: FloatArray  # moment of one piece (6,): frame xyz, cradle xyz [kg m], shape (pieces, 6)
     loads: Sequence[Load]
@@ -124,7 +109,10 @@ def choose(
     if first is None:
         best, proved = _solve(program, least, limit, ceiling=np.inf, pieces=None)
     else:
-        best, again = _solve(program, least, limit, ceiling=limit, pieces=int(first.sum()))
+        count = int(first.sum())
+        best, again = _all_tried(program, count), True
+        if best is None:
+            best, again = _solve(program, least, limit, ceiling=limit, pieces=count)
         proved = proved and again
         best = first if best is None else best
     if best is None:
@@ -140,6 +128,19 @@ def rim_force(loads: Sequence[Load], rims: Rims, hung: Sequence[Hung] = ()) -> f
     """Worst force at either rim [N] over all attitudes and loads, with pieces hung; the exact norms."""
     extra = moment_of(hung)
     return max(_forces(load.frame + extra.frame, load.cradle + extra.cradle, rims) for load in loads)
+
+
+def as_part(piece: Hung) -> Part:
+    """A hung piece as a part: a cube of steel of its mass."""
+    side = (piece.mass / STEEL) ** (1.0 / 3.0)
+    return box(
+        f"{piece.name} ({piece.place})",
+        mass=piece.mass,
+        size=(side, side, side),
+        middle=piece.at,
+        carrier=piece.carrier,
+        known="weighed",
+    )
 
 
 def moment_of(hung: Sequence[Hung]) -> Load:
@@ -250,6 +251,24 @@ def _solve(
             _cut_cradle(program, index, cradle_angle)
             _cut_frame(program, index, frame_angle)
     return best, False
+
+
+def _all_tried(program: _Program, count: int) -> FloatArray | None:
+    """Numbers of pieces (pieces,) of least exact force among all sets of `count`; None where they are many."""
+    if comb(program.pieces + count - 1, count) > ALL_OF:
+        return None
+    sets = np.array(list(combinations_with_replacement(range(program.pieces), count)))
+    numbers_per_stock = [(row[sets] > 0.0).sum(axis=1) for row in program.stock]
+    kept = np.all([n <= most for n, most in zip(numbers_per_stock, program.stock_most, strict=True)], axis=0)
+    sets = sets[kept]
+    extra = program.per_piece[sets].sum(axis=1)
+    force = np.zeros(len(sets))
+    for load in program.loads:
+        frame, cradle = load.frame + extra[:, :3], load.cradle + extra[:, 3:]
+        across = np.hypot(cradle[:, 0], cradle[:, 1])
+        about_frame = np.hypot(np.abs(frame[:, 1]) + across, frame[:, 2] + cradle[:, 2])
+        force = np.maximum(force, np.maximum(across / program.rims.cradle, about_frame / program.rims.frame))
+    return np.bincount(sets[int(np.argmin(force))], minlength=program.pieces).astype(np.float64)
 
 
 def _exact(program: _Program, numbers: FloatArray) -> tuple[float, list[tuple[int, float, float]]]:

@@ -55,6 +55,64 @@ class BillLine:
     centre: Vector  # [m]
 
 
+@dataclass(frozen=True, kw_only=True)
+class Weight:
+    """A kind of piece that the shop owns."""
+
+    name: str
+    mass: float  # of one piece [kg]
+    count: int  # pieces at hand
+
+
+@dataclass(frozen=True, kw_only=True)
+class Place:
+    """Where pieces may be hung."""
+
+    name: str
+    at: Vector  # from the crossing, in the carrier's axes [m]
+    carrier: Carrier
+    room: int = 1  # pieces that find room there
+
+
+@dataclass(frozen=True, kw_only=True)
+class Machine:
+    """Frame, cradle and mold. Only the mold's mass, its outer size and the frame's opening must be given."""
+
+    mold_mass: float  # [kg]
+    mold_outer: Vector  # outer size along the mold axes [m]
+    frame_opening: tuple[float, float]  # inner opening along the frame axis and along the cradle axis [m]
+    mold_known: Known = "weighed"
+    mold_offset: Vector = (0.0, 0.0, 0.0)  # centre of mass from the middle of the mold's outer box [m]
+    mold_centre: Vector | None = None  # centre of mass from the crossing [m]; None: sit it where it is best
+    casting_mass: float = 0.0  # of all coats, once they are in [kg]
+    casting_centre: Vector = (0.0, 0.0, 0.0)  # of all coats from the middle of the mold's outer box [m]
+    liquid_mass: float = 0.0  # of the largest shot while it moves [kg]
+    cradle_mass: float | None = None  # boards, uprights and clamps together, weighed [kg]
+    frame_mass: float | None = None  # weighed [kg]
+    board: float = 0.018  # thickness of the cradle's two boards [m]
+    board_margin: float = 0.03  # by which the boards stand out beyond the mold [m]
+    upright: float = 0.04  # side of the cradle's four square uprights [m]
+    clamps: int = 4  # on the closing board
+    clamp_mass: float = 0.3  # of one clamp [kg]
+    bar: tuple[float, float] = (0.045, 0.07)  # the frame's bars: width in its plane, depth across it [m]
+    bar_material: str = "red pine"
+    board_material: str = "softwood plywood"
+    rim: float | None = None  # distance of the pushing hand from the frame axis [m]
+    cradle_rim: float | None = None  # distance of the pushing hand from the cradle axis [m]
+    axle_height: float = 0.9  # of the frame axis above table or floor [m]
+    stand_gap: float = 0.04  # between frame and stand on each side [m]
+    foot: float = 0.7  # depth of the stand's foot across the frame axis [m]
+    stand_mass: float = 10.0  # of the stand [kg]
+    stand_fixed: bool = False  # screwed down or clamped to the table
+    shaft: float = 0.020  # diameter of the steel shafts of frame and cradle [m]
+    friction: float = 0.15  # coefficient of the bearings [-]
+    limit: float = 3.0  # wanted at the rim [N]
+    ratio: float | None = None  # cradle turns per frame turn; None: each axis is pushed on its own
+    weights: tuple[Weight, ...] = ()  # the shop's; a usual set where none are given
+    places: tuple[Place, ...] = ()  # where they may hang; boards and bars where none are given
+    extras: tuple[Part, ...] = ()  # anything else that turns
+
+
 def box(
     name: str,
     *,
@@ -139,11 +197,11 @@ def inertia(parts: Sequence[Part]) -> FloatArray:
         raise InputError(
             "inertia of parts on frame and cradle together changes with the cradle angle: ask for one"
         )
-    out: FloatArray = np.zeros((3, 3))
+    out = np.zeros((3, 3))
     for part in parts:
         c = np.array(part.centre)
         out += np.array(part.inertia) + part.mass * (float(c @ c) * np.eye(3) - np.outer(c, c))
-    return out
+    return np.array(out)
 
 
 def corners(part: Part) -> FloatArray:
