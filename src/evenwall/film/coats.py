@@ -1,0 +1,193 @@
+"""A gelled coat becomes wall: the surface that the next coat meets, and what every coat left where.
+
+Where the coat is thin against the wall's hollows the new wall is the parallel surface, node by node. Where
+that would fold, it is rebuilt from the distance to the old wall (see rebuild). Either way the volume
+between the two surfaces is the coat's, and heat and thickness find their way between the two meshes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from scipy import sparse
+
+from evenwall.errors import InputError, SolverError
+from evenwall.film.operators import inward_normals
+from evenwall.film.rebuild import rebuilt
+from evenwall.film.state import Floats
+from evenwall.film.transfer import crowding, interpolation, third_areas, transfer
+from evenwall.geometry.solid import volume as enclosed
+from evenwall.geometry.surface import Surface, area_vectors
+from evenwall.geometry.tree import closest, tree_of
+
+AreasOf = Callable[[Surface], Floats]
+
+NEAREST: Final = 0.8  # a moved node nearer to the wall than this many times its coat has crossed another []
+FLATTEST: Final = 0.1  # a face that keeps less than this share of its area is folding []
+REFINE: Final = 20  # rounds in search of the exact volume
+
+
+@dataclass(frozen=True, kw_only=True)
+class Covered:
+    """The wall after one coat: m nodes, on an old wall of n."""
+
+    surface: Surface  # the new wall, mold axes [m]
+    transfer: sparse.csr_array  # (m, n) takes fields per area from the old wall to the new, sums exact
+    reading: (
+        sparse.csr_array
+    )  # (n, m) reads a thickness on the new wall at the old wall's nodes; rows sum to 1
+    scale: float  # thicknesses were multiplied by this to hold the coat's volume exactly []
+    rebuilt: bool  # the parallel surface would have folded
+    cut_off: float  # hollow that the coat closed off and the next one can't reach [m3]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Build:
+    """The wall as it grew, coat by coat; n nodes on the piece's wall, m on the one that is now inmost."""
+
+    wall: Surface  # the piece's wall, mold axes [m]
+    surface: Surface  # the inmost wall now [m]
+    reading: sparse.csr_array  # (n, m) reads a field of the inmost wall at the piece's wall
+    coats: tuple[Floats, ...]  # thickness of each coat at the piece's wall (n,) [m]
+    volumes: tuple[float, ...]  # of each coat [m3]
+    cut_off: float  # hollows that coats closed off [m3]
+
+    @property
+    def total(self) -> Floats:
+        """Thickness of all coats in sum at the piece's wall (n,) [m]."""
+        return np.asarray(np.sum([np.zeros(len(self.wall.vertices)), *self.coats], axis=0))
+
+    @property
+    def enclosed_error(self) -> float:
+        """Relative difference of the coats' volume and the volume between the surfaces []."""
+        between = enclosed(self.wall) - enclosed(self.surface) - self.cut_off
+        poured = sum(self.volumes)
+        return abs(between / poured - 1.0) if poured > 0.0 else 0.0
+
+
+def bare(wall: Surface) -> Build:
+    """The piece's wall before the first coat."""
+    nodes = len(wall.vertices)
+    return Build(
+        wall=wall,
+        surface=wall,
+        reading=sparse.csr_array(sparse.eye_array(nodes)),
+        coats=(),
+        volumes=(),
+        cut_off=0.0,
+    )
+
+
+def with_coat(
+    build: Build, thickness: Floats, *, volume: float, areas_of: AreasOf = third_areas
+) -> tuple[Build, Covered]:
+    """The build with one more coat on its inmost wall, and how that coat covered it.
+
+    `thickness` (m,) [m] at the inmost wall's nodes; `volume` [m3] is the coat's; `areas_of` as in `covered`.
+    """
+    done = covered(build.surface, thickness, volume=volume, areas_of=areas_of)
+    grown = Build(
+        wall=build.wall,
+        surface=done.surface,
+        reading=sparse.csr_array(build.reading @ done.reading),
+        coats=(*build.coats, np.asarray(build.reading @ thickness)),
+        volumes=(*build.volumes, float(volume)),
+        cut_off=build.cut_off + done.cut_off,
+    )
+    return grown, done
+
+
+def covered(wall: Surface, thickness: Floats, *, volume: float, areas_of: AreasOf = third_areas) -> Covered:
+    """The wall that a gelled coat of `thickness` (n,) [m] along the normals leaves; it holds `volume` [m3].
+
+    `areas_of` gives the node areas (k,) [m2] of a surface with which the transfer's sums are exact.
+    Raises InputError where the coat's volume is not below the hollow's.
+    """
+    hollow = enclosed(wall)
+    if volume >= hollow:
+        raise InputError(
+            f"the coat is {volume / hollow:.2f} times the hollow it lies in and must stay below 1: pour less"
+        )
+    if not np.all(np.isfinite(thickness)) or np.any(thickness < 0.0):
+        raise SolverError("a coat's thickness is not a number or below 0: halve the time step and try again")
+    if volume <= 0.0:
+        same = sparse.csr_array(sparse.eye_array(len(thickness)))
+        return Covered(surface=wall, transfer=same, reading=same, scale=1.0, rebuilt=False, cut_off=0.0)
+    moved, scale = _parallel(wall, thickness, hollow - volume)
+    if moved is None or _folds(wall, moved, scale * thickness):
+        return _from_distance(wall, thickness, volume, areas_of)
+    ratio = areas_of(wall) / areas_of(moved)
+    return Covered(
+        surface=moved,
+        transfer=sparse.csr_array(sparse.diags_array(ratio)),
+        reading=sparse.csr_array(sparse.eye_array(len(thickness))),
+        scale=scale,
+        rebuilt=False,
+        cut_off=0.0,
+    )
+
+
+def _parallel(wall: Surface, thickness: Floats, left: float) -> tuple[Surface | None, float]:
+    """The wall moved along its normals by thickness times a factor, so that it encloses `left` [m3].
+
+    None where no factor between a half and twice does it.
+    """
+    along = thickness[:, None] * inward_normals(wall)
+
+    def too_much(factor: float) -> float:
+        return enclosed(Surface(wall.vertices + factor * along, wall.faces)) - left
+
+    low, high = 0.5, 2.0
+    at_low, at_high = too_much(low), too_much(high)
+    if not at_low > 0.0 > at_high:
+        return None, 1.0
+    factor = 1.0
+    for _ in range(REFINE):
+        here = too_much(factor)
+        if abs(here) < 1e-14 * left:
+            break
+        if here > 0.0:
+            low, at_low = factor, here
+        else:
+            high, at_high = factor, here
+        factor = low + (high - low) * at_low / (at_low - at_high)
+    return Surface(wall.vertices + factor * along, wall.faces), factor
+
+
+def _folds(wall: Surface, moved: Surface, thickness: Floats) -> bool:
+    """Whether faces turned over or collapsed, or a coat reaches into the coat of another part of the wall."""
+    before, after = area_vectors(wall), area_vectors(moved)
+    square = np.einsum("ij,ij->i", before, before)
+    if np.any(np.einsum("ij,ij->i", before, after) < FLATTEST * square):
+        return True
+    found = closest(tree_of(wall), moved.vertices)
+    there = thickness[wall.faces[found.face]].max(axis=1)
+    return bool(np.any(found.distance < NEAREST * np.minimum(thickness, there)))
+
+
+def _from_distance(wall: Surface, thickness: Floats, volume: float, areas_of: AreasOf) -> Covered:
+    inmost = rebuilt(wall, thickness, volume=volume)
+    old, new = areas_of(wall), areas_of(inmost.surface)
+    crowded = crowding(wall, inmost.surface, old, new)
+    return Covered(
+        surface=inmost.surface,
+        transfer=transfer(wall, inmost.surface, source_areas=old, target_areas=new, density=crowded),
+        reading=interpolation(inmost.surface, wall),
+        scale=inmost.scale,
+        rebuilt=True,
+        cut_off=inmost.cut_off,
+    )
+
+
+def brushed(wall: Surface, marked: Surface, marks: Floats, *, thickness: float) -> Floats:
+    """A brushed-on layer as the start of a coat: thickness (n,) [m] at the wall's nodes.
+
+    `marks` (k,) [] says on another mesh `marked` of the same piece where the brush goes (1) and where not
+    (0), values between are its edge; `thickness` [m] is what it leaves.
+    """
+    if not thickness > 0.0:
+        raise InputError(f"a brushed layer of {thickness} m is none: give a thickness above 0")
+    return np.asarray(interpolation(marked, wall) @ np.clip(marks, 0.0, 1.0) * thickness)

@@ -1,0 +1,157 @@
+"""The wall under a coat that fills hollows: rebuilt from the distance to the wall before, then remeshed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from scipy.sparse import csgraph
+from scipy.spatial import cKDTree
+
+from evenwall.errors import SolverError
+from evenwall.film.columns import columns, inside
+from evenwall.film.findings import neighbours
+from evenwall.film.operators import inward_normals
+from evenwall.film.state import Floats
+from evenwall.geometry.field import surface_of_samples
+from evenwall.geometry.remesh import LEAST_NODES, remesh
+from evenwall.geometry.solid import area
+from evenwall.geometry.solid import volume as enclosed
+from evenwall.geometry.surface import Surface, without_unused
+from evenwall.geometry.tree import closest, tree_of
+
+SPACING: Final = 0.6  # grid spacing over the edge length of the wanted mesh []
+MOST_POINTS: Final = 4.0e6  # of the grid over the wall's box
+BAND: Final = 2.0  # exact distances are taken within this many spacings of the new wall []
+ROUNDS: Final = 4  # of fitting the volume
+
+
+@dataclass(frozen=True, kw_only=True)
+class Inmost:
+    """The hollow that a coat leaves."""
+
+    surface: Surface  # even triangles, mold axes [m]
+    scale: float  # thicknesses were multiplied by this []
+    cut_off: float  # volume of further hollows that the coat closed off [m3]
+    shift: float  # how far the wall was moved along its normals in the end to hold the volume [m]
+
+
+def rebuilt(wall: Surface, thickness: Floats, *, volume: float) -> Inmost:
+    """The hollow left by a coat of `thickness` (n,) [m] on the `wall`'s n nodes that holds `volume` [m3].
+
+    A point of the hollow is coat where the closest point of the wall has a coat thicker than its distance.
+    All thicknesses are multiplied by the one factor that gives the volume. Hollows that the coat cuts off
+    from the largest one stay empty and are counted. The new wall is as fine as the old one.
+    """
+    nodes = len(wall.vertices)
+    edge = float(np.sqrt(2.0 * area(wall) / (np.sqrt(3.0) * nodes)))
+    low, high = wall.vertices.min(axis=0), wall.vertices.max(axis=0)
+    spacing = max(SPACING * edge, float(np.prod(high - low) / MOST_POINTS) ** (1.0 / 3.0))
+    # an odd fraction of the spacing keeps grid lines off the vertices of symmetric pieces
+    axes = [np.arange(a - 2.31 * spacing, b + 2.5 * spacing, spacing) for a, b in zip(low, high, strict=True)]
+    within = inside(columns(wall, axes[0], axes[1]), axes[2])
+    field, scale = _field(wall, thickness, volume, within, axes, spacing, edge)
+    origin = [axis[0] for axis in axes]
+    bodies = _bodies(surface_of_samples(field, origin=origin, spacing=spacing))
+    rest = sum(enclosed(body) for body in bodies[1:])
+    wanted = max(LEAST_NODES, round(nodes * area(bodies[0]) / area(wall)))
+    even = remesh(bodies[0], nodes=wanted).surface
+    left = enclosed(wall) - volume - rest
+    if left <= 0.0:
+        raise SolverError(
+            "a coat closed the hollow in several places at once: pour less, or use a finer mesh"
+        )
+    surface, shift = _fitted(even, left)
+    return Inmost(surface=surface, scale=scale, cut_off=rest, shift=shift)
+
+
+def _field(
+    wall: Surface,
+    thickness: Floats,
+    volume: float,
+    within: np.ndarray[tuple[int, ...], np.dtype[np.bool_]],
+    axes: list[Floats],
+    spacing: float,
+    edge: float,
+) -> tuple[Floats, float]:
+    """Depth into the hollow that is left, on the grid [m], and the factor on all thicknesses."""
+    cells = np.argwhere(within)
+    points = np.stack([axis[cells[:, k]] for k, axis in enumerate(axes)], axis=1)
+    middles = wall.vertices[wall.faces].mean(axis=1)
+    coat = np.concatenate([thickness, thickness[wall.faces].mean(axis=1)])
+    distance, nearest = cKDTree(np.concatenate([wall.vertices, middles])).query(points, workers=-1)
+    coat = coat[nearest]
+    share = volume / enclosed(wall) * len(points)
+    scale = _scale(distance, coat, share, spacing)
+    exact = np.abs(distance - scale * coat) < BAND * spacing + 0.6 * edge
+    distance[exact], coat[exact] = _exact(wall, thickness, points[exact])
+    scale = _scale(distance, coat, share, spacing)
+    field = np.full(within.shape, -spacing)
+    field[tuple(cells.T)] = np.clip(distance - scale * coat, -3.0 * spacing, 3.0 * spacing)
+    rim = _rim(within)
+    if len(rim):
+        outside = np.stack([axis[rim[:, k]] for k, axis in enumerate(axes)], axis=1)
+        far, there = _exact(wall, thickness, outside)
+        field[tuple(rim.T)] = np.maximum(-far - scale * there, -3.0 * spacing)
+    return field, scale
+
+
+def _exact(wall: Surface, thickness: Floats, points: Floats) -> tuple[Floats, Floats]:
+    """Distance (k,) [m] of points (k, 3) to the wall, and the coat's thickness (k,) [m] at the foot."""
+    found = closest(tree_of(wall), points)
+    face = wall.faces[found.face]
+    corner = wall.vertices[face]
+    pieces = [
+        np.linalg.norm(
+            np.cross(corner[:, (k + 1) % 3] - found.foot, corner[:, (k + 2) % 3] - found.foot), axis=1
+        )
+        for k in range(3)
+    ]
+    weights = np.stack(pieces, axis=1) + 1e-300
+    return found.distance, np.asarray((weights * thickness[face]).sum(axis=1) / weights.sum(axis=1))
+
+
+def _scale(distance: Floats, coat: Floats, cells: float, spacing: float) -> float:
+    """Factor on all thicknesses with which the coat fills as many grid `cells` [] as it should."""
+    low, high = 0.0, 1.0
+
+    def filled(factor: float) -> float:
+        return float(np.clip(0.5 + (factor * coat - distance) / spacing, 0.0, 1.0).sum())
+
+    while filled(high) < cells and high < 1e4:
+        high *= 2.0
+    for _ in range(40):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if filled(middle) < cells else (low, middle)
+    return 0.5 * (low + high)
+
+
+def _rim(
+    within: np.ndarray[tuple[int, ...], np.dtype[np.bool_]],
+) -> np.ndarray[tuple[int, ...], np.dtype[np.int64]]:
+    """Grid points outside the piece that have a neighbour in it, corners included."""
+    from scipy.ndimage import binary_dilation
+
+    return np.argwhere(binary_dilation(within, np.ones((3, 3, 3), dtype=bool)) & ~within)
+
+
+def _bodies(surface: Surface) -> list[Surface]:
+    """The surface's closed bodies that enclose a hollow, largest first."""
+    _, labels = csgraph.connected_components(neighbours(surface), directed=False)
+    owner = labels[surface.faces[:, 0]]
+    parts = [
+        without_unused(Surface(surface.vertices, surface.faces[owner == one])) for one in np.unique(owner)
+    ]
+    hollows = [part for part in parts if enclosed(part) > 0.0]
+    return sorted(hollows, key=enclosed, reverse=True)
+
+
+def _fitted(surface: Surface, left: float) -> tuple[Surface, float]:
+    """The surface moved along its normals by one small distance so that it encloses `left` [m3]."""
+    moved = 0.0
+    for _ in range(ROUNDS):
+        step = (left - enclosed(surface)) / area(surface)
+        surface = Surface(surface.vertices - step * inward_normals(surface), surface.faces)
+        moved += step
+    return surface, moved
