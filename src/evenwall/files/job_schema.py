@@ -124,7 +124,7 @@ class Turning(Section):
     pattern: Literal["hand", "constant"] = Field(
         "hand", description="hand: both ways, both axes pushed freely"
     )
-    frame_rpm: float = Field(8.0, ge=-300, le=300, description="turns a minute of the frame")
+    frame_rpm: float = Field(6.0, ge=-300, le=300, description="turns a minute of the frame")
     cradle_rpm: float = Field(5.0, ge=-300, le=300, description="turns a minute of the cradle in the frame")
     crossing_mm: Triple | None = Field(
         None,

@@ -1,0 +1,239 @@
+"""The command line: read, call, print."""
+
+from __future__ import annotations
+
+import json
+import signal
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import click
+import typer
+
+from evenwall.errors import EvenwallError, InputError
+
+if TYPE_CHECKING:
+    from evenwall.files.open_job import Opened
+    from evenwall.job import Plan
+
+app = typer.Typer(
+    help="Plan, run and learn from hollow resin castings turned by hand in closed molds.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+Folder = Annotated[Path, typer.Argument(help="the job's folder")]
+AsJson = Annotated[bool, typer.Option("--json", help="print JSON (SI units)")]
+Fineness = Annotated[str, typer.Option(help="quick, fine or finest")]
+
+
+def main() -> None:
+    """Run the command line; a fault is one line on stderr and exit code 2."""
+    try:
+        code = app(standalone_mode=False)
+    except click.exceptions.NoArgsIsHelpError as told:
+        told.show()
+        code = 0
+    except click.ClickException as fault:
+        fault.show()
+        code = 2
+    except EvenwallError as fault:
+        print(f"evenwall: {fault}", file=sys.stderr)
+        code = 2
+    except (KeyboardInterrupt, click.exceptions.Abort):
+        code = 130
+    sys.exit(code if isinstance(code, int) else 0)
+
+
+@app.command()
+def new(
+    folder: Folder,
+    mesh: Annotated[Path | None, typer.Option(help="mesh of the piece, copied into the job")] = None,
+    unit: Annotated[str | None, typer.Option(help="the mesh's unit: mm, cm, m, in or ft")] = None,
+    name: Annotated[str | None, typer.Option(help="what the job is called")] = None,
+) -> None:
+    """Make a new job folder."""
+    from evenwall.files.job_file import check_job, write_job_file, write_whole
+
+    if folder.exists() and any(folder.iterdir()):
+        raise InputError(f"{folder} is not empty: name a new folder, nothing is overwritten")
+    piece: dict[str, Any] = {}
+    if mesh is not None:
+        if not mesh.is_file():
+            raise InputError(f"{mesh} is not a file: give the path of the piece's mesh")
+        piece = {"mesh": mesh.name, **({"unit": unit} if unit else {})}
+    job = check_job({"name": name or folder.resolve().name, "piece": piece})
+    folder.mkdir(parents=True, exist_ok=True)
+    if mesh is not None:
+        write_whole(folder / mesh.name, mesh.read_bytes())
+    write_job_file(folder, job)
+    print(f"{folder} is made; say more in {folder / 'job.toml'}, then: evenwall plan {folder}")
+
+
+@app.command()
+def demo(folder: Annotated[Path, typer.Argument(help="folder for the demo")] = Path("demo")) -> None:
+    """Plan the demo ammonite from its mesh to its worksheet."""
+    from evenwall.files.demo import has_job, make_demo
+
+    if not has_job(folder):
+        make_demo(folder)
+        print(f"made the demo in {folder}: a mesh and job.toml", file=sys.stderr)
+    opened, planned = _planned(folder)
+    _print_plan(opened, planned)
+    print(f"\nworksheet: {_write_sheet(opened, planned)}\nfiles: {folder.resolve()}")
+
+
+@app.command()
+def measure(
+    mesh: Annotated[Path, typer.Argument(help="STL, OBJ, PLY, 3MF, GLB, or one of these with .gz")],
+    unit: Annotated[str | None, typer.Option(help="the mesh's unit: mm, cm, m, in or ft")] = None,
+    height_mm: Annotated[float | None, typer.Option(help="scale the piece to this height")] = None,
+    up: Annotated[str | None, typer.Option(help="axis that points up: x, y, z, -x, -y or -z")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Area, volume and state of a mesh."""
+    from evenwall.files.mesh_file import read_mesh
+    from evenwall.files.mesh_json import measure_as_json
+    from evenwall.files.mesh_questions import repair_sentence
+
+    reading = read_mesh(mesh, unit=unit, height=height_mm and height_mm / 1e3, up=up)
+    answer = measure_as_json(reading)
+    if as_json:
+        _print_json(answer)
+        return
+    print(f"area {1e4 * answer['area_m2']:.1f} cm2, volume {1e6 * answer['volume_m3']:.1f} mL")
+    print("size " + " x ".join(f"{1e3 * x:.1f}" for x in answer["extents_m"]) + " mm")
+    for line in (*map(repair_sentence, reading.repairs), *reading.warnings, reading.size_question or ""):
+        if line:
+            print(f"- {line}")
+    for question in reading.questions:
+        print(f"? {question.text}")
+
+
+@app.command()
+def plan(folder: Folder, as_json: AsJson = False) -> None:
+    """Shots, times and cost for the wanted wall."""
+    from evenwall.reports.as_json import plan_as_json
+
+    opened, planned = _planned(folder)
+    if as_json:
+        _print_json(plan_as_json(planned))
+    else:
+        _print_plan(opened, planned)
+
+
+@app.command()
+def forecast(folder: Folder, fineness: Fineness = "fine", as_json: AsJson = False) -> None:
+    """The wall that the planned shots make, map and figures."""
+    from evenwall.files.kept import kept_forecast
+    from evenwall.job import FINENESS
+    from evenwall.reports.as_json import forecast_as_json
+    from evenwall.reports.summary import forecast_lines
+
+    if fineness not in FINENESS:
+        raise InputError(f"fineness {fineness!r} is not one of {', '.join(FINENESS)}")
+    opened, planned = _planned(folder)
+    with _watched() as (progress, stop):
+        film = kept_forecast(opened, planned, nodes=FINENESS[fineness], progress=progress, stop=stop)
+    if as_json:
+        _print_json(forecast_as_json(film))
+    else:
+        print("\n".join(forecast_lines(film, us=opened.file.units == "us")))
+
+
+@app.command()
+def sheet(folder: Folder) -> None:
+    """The worksheet to tape on the wall, as PDF."""
+    opened, planned = _planned(folder)
+    print(_write_sheet(opened, planned))
+
+
+@app.command()
+def proof(
+    full: Annotated[bool, typer.Option("--full", help="the long studies too")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Every check against the world outside."""
+    from evenwall.proof.rows import all_rows
+
+    rows = []
+    for row in all_rows(full=full):
+        rows.append(row)
+        if not as_json:
+            mark = "holds" if row.holds else "FAILS"
+            print(
+                f"{mark}  {row.check}: {row.got:.6g} {row.unit}, expected {row.expected:.6g} ({row.source})"
+            )
+    if as_json:
+        _print_json({"rows": [asdict(row) | {"holds": row.holds} for row in rows]})
+    failed = sum(not row.holds for row in rows)
+    if not as_json:
+        print(f"{len(rows) - failed} of {len(rows)} checks hold")
+    raise typer.Exit(1 if failed else 0)
+
+
+@app.command(name="app")
+def open_app(
+    jobs: Annotated[list[Path] | None, typer.Argument(help="job folders to open")] = None,
+    port: Annotated[int, typer.Option(help="port on this machine; 0: a free one")] = 0,
+    browser: Annotated[bool, typer.Option(help="open a browser")] = True,
+) -> None:
+    """The whole job in a browser, on this machine only."""
+    from evenwall.web.app import serve
+
+    serve(list(jobs or []), port=port, browser=browser)
+
+
+def _planned(folder: Path) -> tuple[Opened, Plan]:
+    from evenwall.files.kept import kept_plan
+    from evenwall.files.open_job import open_job
+
+    opened = open_job(folder)
+    with _watched() as (progress, stop):
+        return opened, kept_plan(opened, progress=progress, stop=stop)
+
+
+def _write_sheet(opened: Opened, planned: Plan) -> Path:
+    from evenwall.reports.worksheet import write_worksheet
+
+    return write_worksheet(opened.folder, opened.file.units, opened.job, planned)
+
+
+def _print_plan(opened: Opened, planned: Plan) -> None:
+    from evenwall.reports.summary import plan_lines
+
+    print("\n".join(plan_lines(opened.job, planned, us=opened.file.units == "us")))
+
+
+def _print_json(answer: object) -> None:
+    print(json.dumps(answer, indent=1, allow_nan=False, default=float))
+
+
+@contextmanager
+def _watched() -> Iterator[tuple[Callable[[float, str], None], Callable[[], bool]]]:
+    """A progress bar on stderr, and a stop that Ctrl-C sets."""
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+    asked = False
+
+    def ask(*_: object) -> None:
+        nonlocal asked
+        if asked:
+            raise KeyboardInterrupt
+        asked = True
+
+    before = signal.signal(signal.SIGINT, ask)
+    columns = (BarColumn(), TimeRemainingColumn(), TextColumn("{task.description}"))
+    try:
+        with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+            task = bar.add_task("compiling the film's kernels (first use only)", total=1.0)
+            yield lambda share, text: bar.update(task, completed=share, description=text), lambda: asked
+    finally:
+        signal.signal(signal.SIGINT, before)
+    if asked:
+        print("stopped; what was computed is kept", file=sys.stderr)

@@ -1,0 +1,48 @@
+"""Plans and forecasts of a job folder: computed once, kept, and used again while their inputs hold."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from evenwall import job as pipeline
+from evenwall.files.job_file import locked
+from evenwall.files.open_job import Opened
+from evenwall.files.results import fingerprint, load_result, save_result
+from evenwall.film.state import FilmForecast
+from evenwall.job import Plan
+
+Progress = Callable[[float, str], None]
+Stop = Callable[[], bool]
+
+
+def kept_plan(opened: Opened, *, progress: Progress | None = None, stop: Stop | None = None) -> Plan:
+    """The job's plan, from results/plan if nothing that it follows from has changed."""
+    key = fingerprint("plan", opened.job)
+    found = load_result(opened.folder, "plan", Plan, key=key)
+    if found is not None:
+        return found
+    made = pipeline.plan(opened.job, progress=progress, stop=stop)
+    if not made.forecast.stopped:
+        with locked(opened.folder):
+            save_result(opened.folder, "plan", key, made)
+    return made
+
+
+def kept_forecast(
+    opened: Opened,
+    planned: Plan,
+    *,
+    nodes: int,
+    progress: Progress | None = None,
+    stop: Stop | None = None,
+) -> FilmForecast:
+    """The forecast of the planned shots with about `nodes` nodes, from results/ if its inputs hold."""
+    name = f"forecast-{nodes}"
+    key = fingerprint("forecast", opened.job, [s.shot for s in planned.shots], nodes)
+    found = load_result(opened.folder, name, FilmForecast, key=key)
+    if found is not None:
+        return found
+    made = pipeline.forecast(opened.job, planned, nodes=nodes, progress=progress, stop=stop)
+    with locked(opened.folder):
+        save_result(opened.folder, name if not made.stopped else f"{name}-stopped", key, made)
+    return made

@@ -1,0 +1,173 @@
+"""A job folder opened: job.toml and the files it names become one job in SI."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from evenwall.errors import JobError
+from evenwall.files.job_file import read_job_file
+from evenwall.files.job_schema import JobFile
+from evenwall.files.mesh_file import MeshReading, read_mesh
+from evenwall.files.resin_file import load_resin
+from evenwall.film.state import Rubber
+from evenwall.geometry.solid import measures
+from evenwall.job import Job, Mold, Piece, Shop, Turning
+from evenwall.plan.costs import Prices
+from evenwall.plan.shots import WallWish
+from evenwall.resin.data import Resin
+from evenwall.units import to_si
+
+
+@dataclass(frozen=True, kw_only=True)
+class Opened:
+    """A job folder as it was read."""
+
+    folder: Path
+    file: JobFile  # job.toml, checked
+    job: Job  # the same in SI
+    reading: MeshReading | None  # the mesh and what was mended; None without a scan
+
+
+def open_job(folder: Path) -> Opened:
+    """Read `folder`; JobError, MeshError or ResinError in one sentence where something is amiss."""
+    file = read_job_file(folder)
+    return job_of(folder, file)
+
+
+def job_of(folder: Path, file: JobFile) -> Opened:
+    """The job of a checked job.toml whose files lie in `folder`."""
+    resin = resin_of(folder, file)
+    reading = mesh_of(folder, file)
+    piece = scanned_piece(reading, file)
+    return Opened(folder=folder, file=file, job=_job(file, resin, piece), reading=reading)
+
+
+def resin_of(folder: Path, file: JobFile) -> Resin:
+    """The job's resin: a TOML file of the folder, or one of evenwall's own list."""
+    name = file.resin.name
+    return load_resin(inside(folder, name) if name.endswith(".toml") else name)
+
+
+def mesh_of(folder: Path, file: JobFile) -> MeshReading:
+    """The job's mesh as read and mended."""
+    piece = file.piece
+    if piece.mesh is None:
+        raise JobError(
+            f"{folder}: piece.mesh is missing: copy the piece's mesh into the folder and name it there"
+        )
+    return read_mesh(
+        inside(folder, piece.mesh),
+        unit=piece.unit,
+        height=None if piece.height_mm is None else to_si(piece.height_mm, "mm"),
+        up=piece.up,
+        factor=1.0 - piece.shrink_percent / 100.0,
+        answers=piece.answers,
+        refused=frozenset(piece.refuse),
+    )
+
+
+def inside(folder: Path, name: str) -> Path:
+    """The path of a file that a job names; JobError where it would lie outside the folder."""
+    path = (folder / name).resolve()
+    if not path.is_relative_to(folder.resolve()):
+        raise JobError(f"{name} lies outside the job folder {folder}: copy the file into it")
+    return path
+
+
+def scanned_piece(reading: MeshReading, file: JobFile) -> Piece:
+    """The piece of a scan: its area and volume are what they are."""
+    solid = measures(reading.surface)
+    return Piece(
+        surface=reading.surface,
+        area_band=(solid.area, solid.area),
+        volume_band=(solid.volume, solid.volume),
+        sides={name: (x, y, z) for name, (x, y, z) in file.piece.sides.items()},
+    )
+
+
+def _job(file: JobFile, resin: Resin, piece: Piece) -> Job:
+    air = to_si(file.shop.air_C, "C")
+    crossing = file.turning.crossing_mm
+    solid = measures(piece.surface)
+    return Job(
+        name=file.name,
+        piece=piece,
+        resin=resin,
+        wish=_wish(file, resin),
+        mold=_mold(file),
+        shop=Shop(
+            air=air,
+            resin=air if file.shop.resin_C is None else to_si(file.shop.resin_C, "C"),
+            mold=air if file.shop.mold_C is None else to_si(file.shop.mold_C, "C"),
+            humidity=file.shop.humidity_percent / 100.0,
+            scale_step=to_si(file.shop.scale_step_g, "g"),
+            cups=tuple(to_si(cup, "mL") for cup in file.shop.cups_mL),
+            stir=file.shop.stir_s,
+            pour=file.shop.pour_s,
+            close=file.shop.close_s,
+            hands=file.shop.hands,
+        ),
+        turning=Turning(
+            pattern=file.turning.pattern,
+            frame_rate=to_si(file.turning.frame_rpm, "rpm"),
+            cradle_rate=to_si(file.turning.cradle_rpm, "rpm"),
+            stop_after=_seconds(file.turning.stop_after_min),
+        ),
+        crossing=solid.centroid if crossing is None else np.array([to_si(x, "mm") for x in crossing]),
+        prices=_prices(file, resin),
+        pigment=file.resin.pigment_percent / 100.0,
+        brush=file.wall.brush,
+        cleaning_shot=file.wall.cleaning_shot,
+    )
+
+
+def _wish(file: JobFile, resin: Resin) -> WallWish:
+    wall = file.wall
+    usual = to_si(wall.target_wall_mm, "mm")
+    return WallWish(
+        usual=usual,
+        least=0.5 * usual if wall.least_wall_mm is None else to_si(wall.least_wall_mm, "mm"),
+        coats=wall.coats,
+        volumes=tuple(to_si(shot, "g") / resin.density for shot in wall.shots_g),
+    )
+
+
+def _mold(file: JobFile) -> Mold:
+    mold = file.mold
+    return Mold(
+        rubber=Rubber(
+            conductivity=mold.rubber_conductivity_W_mK,
+            density=to_si(mold.rubber_density_g_mL, "g/mL"),
+            heat_capacity=mold.rubber_heat_J_kgK,
+            thickness=to_si(mold.rubber_mm, "mm"),
+        ),
+        heat_limit=to_si(mold.rubber_limit_C, "C"),
+        opening=mold.opening,
+        opening_area=to_si(mold.opening_cm2, "cm2"),
+        sealed=mold.sealed,
+    )
+
+
+def _prices(file: JobFile, resin: Resin) -> Prices:
+    costs = file.costs
+    sheet = resin.sheet.price
+    known = sheet is not None and resin.sheet.currency == costs.currency
+    return Prices(
+        currency=costs.currency,
+        resin=costs.resin_per_kg
+        if costs.resin_per_kg is not None
+        else sheet.number
+        if sheet and known
+        else None,
+        pigment=costs.pigment_per_kg,
+        hour=costs.hour,
+        mold=costs.mold_price,
+        mold_castings=costs.mold_castings,
+    )
+
+
+def _seconds(minutes: float | None) -> float | None:
+    return None if minutes is None else to_si(minutes, "min")
