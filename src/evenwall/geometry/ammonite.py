@@ -86,15 +86,15 @@ def _tube(out: FloatArray, z: FloatArray, along: FloatArray, spiral: FloatArray,
     if shell.tubercles > 0.0:
         knob = np.exp(-(((np.abs(around) - 1.0) / 0.22) ** 2)) * np.cos(0.25 * phase) ** 8
         rim = rim + shell.tube * spiral * shell.tubercles * knob * fade
-    return rim - np.hypot(out, wide)
+    return np.asarray(rim - np.hypot(out, wide))
 
 
 def _ball(points: FloatArray, centre: FloatArray, radius: float, flattening: float) -> FloatArray:
     """Depth inside a ball that is flattened along the coiling axis."""
-    return radius - np.linalg.norm((points - centre) / np.array([1.0, 1.0, flattening]), axis=-1)
+    return np.asarray(radius - np.linalg.norm((points - centre) / np.array([1.0, 1.0, flattening]), axis=-1))
 
 
 def _union(a: FloatArray, b: FloatArray, fillet: FloatArray | float) -> FloatArray:
     """Both bodies as one, with a rounded crease of about the radius `fillet`."""
     blend = np.clip(0.5 + 0.5 * (a - b) / fillet, 0.0, 1.0)
-    return b + (a - b) * blend + fillet * blend * (1.0 - blend)
+    return np.asarray(b + (a - b) * blend + fillet * blend * (1.0 - blend))

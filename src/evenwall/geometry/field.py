@@ -1,6 +1,4 @@
-"""Surfaces from a field of depths on a regular grid: for shapes given by formula, and for scans
-that can't be mended.
-"""
+"""The closed surface of a field of depths on a regular grid, for shapes given by formula."""
 
 from __future__ import annotations
 
@@ -26,6 +24,6 @@ def surface_of_samples(depth: FloatArray, *, origin: npt.ArrayLike, spacing: flo
     padded = np.where(np.abs(padded) < small, np.where(padded < 0.0, -small, small), padded)
     if not padded.max() > 0.0:
         raise MeshError("the field has no point inside the piece: take a finer spacing")
-    vertices, faces, _, _ = marching_cubes(padded, 0.0, allow_degenerate=False)
+    vertices, faces, _, _ = marching_cubes(padded, 0.0, allow_degenerate=False)  # type: ignore[no-untyped-call]
     start = np.asarray(origin, dtype=np.float64) - spacing
     return Surface(start + spacing * vertices.astype(np.float64), faces[:, ::-1].astype(np.int64))

@@ -66,9 +66,9 @@ def measures(surface: Surface) -> Measures:
 def principal_extents(surface: Surface) -> FloatArray:
     """Extents along the principal axes of inertia, longest first: (3,) [m], the same after a rotation."""
     _, axes = np.linalg.eigh(measures(surface).inertia)
-    return np.sort(np.ptp(surface.vertices @ axes, axis=0))[::-1]
+    return np.asarray(np.sort(np.ptp(surface.vertices @ axes, axis=0))[::-1])
 
 
 def _middle(vertices: FloatArray) -> FloatArray:
     """Middle of the bounding box (3,) [m]."""
-    return 0.5 * (vertices.min(axis=0) + vertices.max(axis=0))
+    return np.asarray(0.5 * (vertices.min(axis=0) + vertices.max(axis=0)))
