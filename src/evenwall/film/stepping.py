@@ -15,7 +15,7 @@ from evenwall.film.operators import Wall
 from evenwall.film.rubber import Column
 from evenwall.film.state import Floats
 from evenwall.film.warming import Outside, Record, cure_and_warm
-from evenwall.turning.kinematics import GRAVITY, Motion
+from evenwall.turning.kinematics import GRAVITY, Motion, angular_velocity
 
 GAMMA: Final = 1.0 - 1.0 / math.sqrt(2.0)
 KEPT: Final = 1.0 - 1e-14  # a node gives at most this share of what it holds in one step []
@@ -31,7 +31,7 @@ class Control(NamedTuple):
 
     courant: float = 1.6  # share of a node's liquid that leaves in a step, weighted norm []
     turn: float = 0.06  # largest turn of the mold in a first-order step [rad]
-    turn_late: float = 0.15  # the same in a second-order step [rad]
+    turn_late: float = 0.25  # the same in a second-order step [rad]
     longest: float = 0.5  # [s]
     shortest: float = 1e-6  # [s]
     cure_every: float = 0.25  # [s]
@@ -343,14 +343,14 @@ def advance(
             return PAUSED
         t = clock[TIME]
         dt = min(clock[STEP], control.longest)
-        body = body_at(frame.motion, t + 0.5 * dt, frame.crossing, terms.inertia)
-        now = body_at(frame.motion, t + 0.5 * dt, frame.crossing, 1.0)
-        spin = math.sqrt(now.w[0] ** 2 + now.w[1] ** 2 + now.w[2] ** 2)
+        w = angular_velocity(frame.motion, t + 0.5 * dt)
+        spin = math.sqrt(w[0] ** 2 + w[1] ** 2 + w[2] ** 2)
         second = clock[POOL] <= control.moving_pool
         most_turn = control.turn_late if second else control.turn
         if spin * dt > most_turn:
             dt = most_turn / spin
         dt = min(dt, end - t)
+        body = body_at(frame.motion, t + 0.5 * dt, frame.crossing, terms.inertia)
         error = 0.0
         if second:
             norm, error = rosenbrock(
@@ -379,6 +379,7 @@ def advance(
                 clock[TIME] - clock[CURED],
             )  # fmt: skip
             clock[CURED] = clock[TIME]
+            now = body_at(frame.motion, clock[TIME], frame.crossing, 1.0)
             take_stock(wall, film, work, frame, now, clock)
             if clock[LIQUID] <= control.until_gel:
                 return GELLED
