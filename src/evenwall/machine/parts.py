@@ -201,13 +201,14 @@ def inertia(parts: Sequence[Part]) -> FloatArray:
     for part in parts:
         c = np.array(part.centre)
         out += np.array(part.inertia) + part.mass * (float(c @ c) * np.eye(3) - np.outer(c, c))
-    return np.array(out)
+    return out
 
 
 def corners(part: Part) -> FloatArray:
     """The eight corners (8, 3) [m] of the box around a part, in its carrier's axes."""
     signs = np.array([[x, y, z] for x in (-0.5, 0.5) for y in (-0.5, 0.5) for z in (-0.5, 0.5)])
-    return np.array(part.box_middle) + signs * np.array(part.size)
+    points: FloatArray = np.array(part.box_middle) + signs * np.array(part.size)
+    return points
 
 
 def bill_of_masses(parts: Sequence[Part]) -> tuple[BillLine, ...]:

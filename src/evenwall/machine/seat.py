@@ -12,6 +12,7 @@ from evenwall.machine.assembly import assembled
 from evenwall.machine.parts import Machine, Part, Vector, corners, moment, total_mass, vector
 
 LEAST_GAP: Final[float] = 0.010  # between what turns and what does not [m], common practice
+PACKING_STEP: Final[float] = 1e-3  # of packing that a shop can lay in [m]
 EDGE_ERROR: Final[float] = 0.003  # of one reading of a balance on an edge [m], typical
 UNREAD_SHARE: Final[float] = (
     0.1  # of the mold's size: how far a centre that was not read may lie off the middle
@@ -61,7 +62,13 @@ def seat(machine: Machine) -> Seat:
     low = min(float(corners(part)[:, 2].min()) for part in parts if part.carrier == "cradle")
     lifted = float(np.clip(along, min(-room - low, 0.0), max(room - high, 0.0)))
     limited = narrow or abs(lifted - along) > 1e-9
-    return _seat((kept[0], kept[1], lifted), limited=limited)
+    step = PACKING_STEP
+    return _seat((_stepped(kept[0], step), _stepped(kept[1], step), _stepped(lifted, step)), limited=limited)
+
+
+def _stepped(value: float, step: float) -> float:
+    """The value in whole steps, towards zero where between two, so that it never goes too far."""
+    return float(np.sign(value) * np.floor(abs(value) / step + 0.5 - 1e-9) * step)
 
 
 def _across(machine: Machine, mold: list[Part], x: float, y: float) -> tuple[tuple[float, float], bool]:
