@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from scipy.ndimage import binary_dilation
 from scipy.sparse import csgraph
 from scipy.spatial import cKDTree
 
@@ -50,8 +51,7 @@ def rebuilt(wall: Surface, thickness: Floats, *, volume: float) -> Inmost:
     spacing = max(SPACING * edge, float(np.prod(high - low) / MOST_POINTS) ** (1.0 / 3.0))
     # an odd fraction of the spacing keeps grid lines off the vertices of symmetric pieces
     axes = [np.arange(a - 2.31 * spacing, b + 2.5 * spacing, spacing) for a, b in zip(low, high, strict=True)]
-    within = inside(columns(wall, axes[0], axes[1]), axes[2])
-    field, scale = _field(wall, thickness, volume, within, axes, spacing, edge)
+    field, scale = _field(wall, thickness, volume, axes, spacing, edge)
     origin = [axis[0] for axis in axes]
     bodies = _bodies(surface_of_samples(field, origin=origin, spacing=spacing))
     rest = sum(enclosed(body) for body in bodies[1:])
@@ -67,33 +67,27 @@ def rebuilt(wall: Surface, thickness: Floats, *, volume: float) -> Inmost:
 
 
 def _field(
-    wall: Surface,
-    thickness: Floats,
-    volume: float,
-    within: np.ndarray[tuple[int, ...], np.dtype[np.bool_]],
-    axes: list[Floats],
-    spacing: float,
-    edge: float,
+    wall: Surface, thickness: Floats, volume: float, axes: list[Floats], spacing: float, edge: float
 ) -> tuple[Floats, float]:
     """Depth into the hollow that is left, on the grid [m], and the factor on all thicknesses."""
-    cells = np.argwhere(within)
+    within = inside(columns(wall, axes[0], axes[1]), axes[2])
+    rim = binary_dilation(within, np.ones((3, 3, 3), dtype=bool)) & ~within
+    cells = np.concatenate([np.argwhere(within), np.argwhere(rim)])
     points = np.stack([axis[cells[:, k]] for k, axis in enumerate(axes)], axis=1)
-    middles = wall.vertices[wall.faces].mean(axis=1)
-    coat = np.concatenate([thickness, thickness[wall.faces].mean(axis=1)])
-    distance, nearest = cKDTree(np.concatenate([wall.vertices, middles])).query(points, workers=-1)
-    coat = coat[nearest]
-    share = volume / enclosed(wall) * len(points)
-    scale = _scale(distance, coat, share, spacing)
-    exact = np.abs(distance - scale * coat) < BAND * spacing + 0.6 * edge
-    distance[exact], coat[exact] = _exact(wall, thickness, points[exact])
-    scale = _scale(distance, coat, share, spacing)
-    field = np.full(within.shape, -spacing)
-    field[tuple(cells.T)] = np.clip(distance - scale * coat, -3.0 * spacing, 3.0 * spacing)
-    rim = _rim(within)
-    if len(rim):
-        outside = np.stack([axis[rim[:, k]] for k, axis in enumerate(axes)], axis=1)
-        far, there = _exact(wall, thickness, outside)
-        field[tuple(rim.T)] = np.maximum(-far - scale * there, -3.0 * spacing)
+    samples = np.concatenate([wall.vertices, wall.vertices[wall.faces].mean(axis=1)])
+    coats = np.concatenate([thickness, thickness[wall.faces].mean(axis=1)])
+    depth, nearest = cKDTree(samples).query(points, workers=-1)
+    coat = coats[nearest]
+    outside = np.arange(len(cells)) >= np.count_nonzero(within)
+    depth[outside] *= -1.0
+    left = (enclosed(wall) - volume) / spacing**3
+    scale = _scale(depth, coat, left, spacing)
+    near = outside | (np.abs(depth - scale * coat) < BAND * spacing + 0.6 * edge)
+    distance, coat[near] = _exact(wall, thickness, points[near])
+    depth[near] = np.where(outside[near], -distance, distance)
+    scale = _scale(depth, coat, left, spacing)
+    field = np.full(within.shape, -3.0 * spacing)
+    field[tuple(cells.T)] = np.clip(depth - scale * coat, -3.0 * spacing, 3.0 * spacing)
     return field, scale
 
 
@@ -112,28 +106,19 @@ def _exact(wall: Surface, thickness: Floats, points: Floats) -> tuple[Floats, Fl
     return found.distance, np.asarray((weights * thickness[face]).sum(axis=1) / weights.sum(axis=1))
 
 
-def _scale(distance: Floats, coat: Floats, cells: float, spacing: float) -> float:
-    """Factor on all thicknesses with which the coat fills as many grid `cells` [] as it should."""
+def _scale(depth: Floats, coat: Floats, cells: float, spacing: float) -> float:
+    """Factor on all thicknesses with which the coat leaves as many grid `cells` [] empty as it should."""
     low, high = 0.0, 1.0
 
-    def filled(factor: float) -> float:
-        return float(np.clip(0.5 + (factor * coat - distance) / spacing, 0.0, 1.0).sum())
+    def empty(factor: float) -> float:
+        return float(np.clip(0.5 + (depth - factor * coat) / spacing, 0.0, 1.0).sum())
 
-    while filled(high) < cells and high < 1e4:
+    while empty(high) > cells and high < 1e4:
         high *= 2.0
     for _ in range(40):
         middle = 0.5 * (low + high)
-        low, high = (middle, high) if filled(middle) < cells else (low, middle)
+        low, high = (middle, high) if empty(middle) > cells else (low, middle)
     return 0.5 * (low + high)
-
-
-def _rim(
-    within: np.ndarray[tuple[int, ...], np.dtype[np.bool_]],
-) -> np.ndarray[tuple[int, ...], np.dtype[np.int64]]:
-    """Grid points outside the piece that have a neighbour in it, corners included."""
-    from scipy.ndimage import binary_dilation
-
-    return np.argwhere(binary_dilation(within, np.ones((3, 3, 3), dtype=bool)) & ~within)
 
 
 def _bodies(surface: Surface) -> list[Surface]:

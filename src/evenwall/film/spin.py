@@ -25,7 +25,9 @@ from evenwall.geometry.surface import Surface
 GRAVITY: Final = 9.80665  # [m/s2], standard
 HAND_OVER: Final = 1.0  # centrifugal ratio from which the spun surface is stated instead of the film []
 LINES: Final = 200  # grid lines over the longer side of the piece
-PARTS: Final = 200  # points that the liquid is shared out by, over the height of the piece
+SHARING: Final = (
+    3  # the liquid is shared out to the nodes by points this many times as far apart as the lines
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,7 +99,7 @@ def spun_surface(
     return Spun(
         level=level,
         thickness=np.where(wet, _along(field, surface.vertices, normals, level, reach), 0.0),
-        volume=_shared(field, segments, cell, level, surface.vertices, volume) / areas,
+        volume=_shared(field, surface, lines // SHARING, level, volume) / areas,
         wetted=float(areas[wet].sum() / areas.sum()),
         ratio=ratio,
         text=_sentence(ratio),
@@ -188,17 +190,11 @@ def _along(field: Potential, x: Floats, normals: Floats, level: float, reach: Fl
     return np.asarray(np.minimum(distance, reach))
 
 
-def _shared(
-    field: Potential,
-    segments: Floats,
-    cell: float,
-    level: float,
-    x: Floats,
-    volume: float,
-) -> Floats:
+def _shared(field: Potential, surface: Surface, lines: int, level: float, volume: float) -> Floats:
     """Liquid volume nearest to each node (n,) [m3]: points on the lines' wet parts, each to its node."""
+    segments, cell = _segments(surface, lines)
     first, last = _dry_span(field, segments, level)
-    step = float(np.ptp(x[:, 2])) / PARTS
+    step = np.sqrt(cell)
     starts = np.concatenate([segments[:, 2], last])
     ends = np.concatenate([first, segments[:, 3]])
     line = np.tile(np.arange(len(segments)), 2)
@@ -208,6 +204,6 @@ def _shared(
     length = (ends - starts)[owner] / count[owner]
     z = starts[owner] + (part + 0.5) * length
     points = np.column_stack([segments[line[owner], 0], segments[line[owner], 1], z])
-    _, nearest = cKDTree(x).query(points, workers=-1)
-    held = np.bincount(nearest, length * cell, minlength=len(x))
+    _, nearest = cKDTree(surface.vertices).query(points, workers=-1)
+    held = np.bincount(nearest, length * cell, minlength=len(surface.vertices))
     return np.asarray(held * (volume / held.sum()))
