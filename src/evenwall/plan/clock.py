@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 from evenwall.errors import PlanError
@@ -86,7 +87,7 @@ class Sureness:
 
 def mixing_cup(volume: float) -> Cup:
     """A cup of brimful `volume` [m3], as tall as wide."""
-    return Cup(diameter=(4.0 * volume / math.pi) ** (1.0 / 3.0))
+    return Cup(diameter=math.cbrt(4.0 * volume / math.pi))
 
 
 def clock(
@@ -174,15 +175,15 @@ def sureness(
 
 def lag_sentence(lag: Band) -> str:
     """What the maker does when the witness cup has gelled, from the film lag's band [s]."""
-    low, high = lag.low / 60.0, lag.high / 60.0
-    middle = lag.middle / 60.0
-    if lag.middle > 0.0:
-        said = f"turn {middle:.0f} min more after the cup has gelled ({max(low, 0.0):.0f} to {high:.0f} min)"
-        return said + ("; it may also be ready with the cup" if low <= 0.0 else "")
-    said = f"the film is ahead of the cup by {-middle:.0f} min ({-high:.0f} to {-low:.0f} min)".replace(
-        "-0", "0"
+    low, middle, high = (round(value / 60.0) for value in (lag.low, lag.middle, lag.high))
+    if low >= 0 and middle > 0:
+        return f"turn {middle} min more after the cup has gelled ({low} to {high} min)"
+    if high <= 0 and middle < 0:
+        return f"the film is ahead of the cup by {-middle} min ({-high} to {-low} min): the cup tells it late"
+    return (
+        f"the film gels about {abs(middle)} min {'after' if middle >= 0 else 'before'} the cup, "
+        f"perhaps {-low} min before it, perhaps {high} min after: turn till both stand"
     )
-    return said + ": the cup is late, so watch the clock"
 
 
 def stop_with_cup_sentence(minutes: Minutes) -> str:
@@ -272,7 +273,7 @@ def _notes(resin: Resin, coats: Sequence[Coat], today: Conditions, done: Sequenc
                 f"{coat.name}: the mold is warm from the coat before ({coat.wall_temperature - 273.15:.0f} C), "
                 f"so its film gels after {coat.minutes.gel_film / 60:.1f} min"
             )
-    for earlier, later in zip(done[:-1], done[1:], strict=True):
+    for earlier, later in pairwise(done):
         if later.mixed_at + later.budget.poured > earlier.mixed_at + earlier.minutes.next_to:
             notes.append(f"{later.name} comes too late to bond well: roughen the coat before, or wait less")
     total = sum(coat.thickness for coat in coats)

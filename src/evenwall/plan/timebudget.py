@@ -85,7 +85,7 @@ def levers(resin: Resin, mix: Mix, behind: Behind, handling: Handling) -> tuple[
         return time_budget(resin, other, behind, hands).spare >= 0.0
 
     if handling.hands == 1 and fits(mix, replace(handling, close=SECOND_PAIR * handling.close, hands=2)):
-        found.append("a second pair of hands at the clamps helps")
+        found.append("take a second pair of hands to the clamps")
     for colder in range(1, COOLER + 1):
         cold = mix.temperature - colder
         if cold < COLDEST:

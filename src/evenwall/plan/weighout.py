@@ -139,7 +139,7 @@ def stays_behind(resin: Resin, mass: float, cup: float) -> float:
 
     Wetted area times CLINGS; the cup is taken as tall as wide.
     """
-    across = (4.0 * cup / math.pi) ** (1.0 / 3.0)
+    across = math.cbrt(4.0 * cup / math.pi)
     depth = min(across, mass / resin.density / (0.25 * math.pi * across**2))
     wetted = 0.25 * math.pi * across**2 + math.pi * across * depth
     return resin.density * CLINGS * (2.0 * wetted + STICK)
