@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenwall.film.coat import (
+    Checkpoint,
     CoatRun,
     Progress,
     Stop,
@@ -85,9 +86,14 @@ def run_plainly(
 
 
 def run_pour(
-    pour: Pour, setting: Setting, *, progress: Progress = no_progress, stop: Stop = never
+    pour: Pour,
+    setting: Setting,
+    *,
+    keep: list[Checkpoint] | None = None,
+    progress: Progress = no_progress,
+    stop: Stop = never,
 ) -> CoatRun:
-    """Lets one shot flow from its pour until it has gelled."""
+    """Lets one shot flow from its pour until it has gelled; `keep` gathers its states on the way."""
     return run_coat(
         pour.wall,
         setting.fluid,
@@ -103,6 +109,7 @@ def run_pour(
         control=setting.control,
         crossing=setting.crossing,
         snapshots=pour.snapshots,
+        keep=keep,
         progress=progress,
         stop=stop,
     )

@@ -6,7 +6,7 @@ import math
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numba import njit
@@ -69,6 +69,15 @@ class CoatRun:
     elapsed: float  # computing time [s]
 
 
+class Checkpoint(NamedTuple):
+    """The whole state of a coat on its way, before anything has gelled."""
+
+    time: float  # [s]
+    film: Film
+    column: Column
+    record: Record
+
+
 def no_progress(share: float, text: str) -> None:
     """The progress that tells nobody."""
 
@@ -94,6 +103,8 @@ def run_coat(
     control: Control = Control(),
     crossing: tuple[float, float, float] = (0.0, 0.0, 0.0),
     snapshots: Floats | None = None,
+    record: Record | None = None,
+    keep: list[Checkpoint] | None = None,
     progress: Progress = no_progress,
     stop: Stop = never,
 ) -> CoatRun:
@@ -101,7 +112,8 @@ def run_coat(
 
     The motion runs on the same clock. `temperature` [K] and `conversion` [] are the liquid's at the start,
     one number or (n,). With a `column` and `outside` the film exchanges heat with the rubber; without, it
-    keeps its temperature. `snapshots` (k,) [s] are the times remembered. Works on any wall, closed or open.
+    keeps its temperature. `snapshots` (k,) [s] are the times remembered; `keep` gathers the whole state there,
+    and `record` goes on from an earlier part of the run. Works on any wall, closed or open.
     Raises InputError for volumes below 0, SolverError where no step succeeds.
     Example: a constant fluid and `still()` on a tilted plane is Huppert's slope current.
     """
@@ -120,11 +132,12 @@ def run_coat(
         knee=saturation_thickness(fluid),
         thick=max(3.0 * mean, 3e-3),
     )
-    record = new_record(n, temperature=float(np.max(temperature)))
+    record = record or new_record(n, temperature=float(np.max(temperature)))
     clock = np.zeros(12)
     clock[[TIME, CURED]] = start
     clock[STEP] = 1e-3
-    clock[POOL] = 1.0 if float(np.max(volume)) > frame.thick else 0.0
+    pooled = thicknesses(wall, film.volume) > frame.thick
+    clock[POOL] = float((wall.area * film.volume)[pooled].sum()) / poured if poured > 0.0 else 0.0
     clock[MEAN] = mean
     inner = column if column is not None else _no_column(n)
     around = outside if outside is not None and column is not None else Outside(293.15, 0.0, 0.0)
@@ -152,7 +165,9 @@ def run_coat(
         if status == STUCK:
             raise _stuck(wall, clock)
         if len(times) and not stopped:
-            kept.append(_snapshot(wall, film, fluid, frame, terms, clock, first_mean))
+            kept.append(_snapshot(wall, film, frame, clock, first_mean))
+            if keep is not None and clock[LIQUID] > 1.0 - 1e-9:
+                keep.append(Checkpoint(float(clock[TIME]), *_copies(film, inner, record)))
         if status == GELLED or stopped:
             break
     held = float(wall.area @ (film.volume + film.solid))
@@ -278,8 +293,16 @@ def volumes(wall: Wall, thickness: Floats) -> Floats:
     )
 
 
+def _copies(film: Film, column: Column, record: Record) -> tuple[Film, Column, Record]:
+    return (
+        Film(*(part.copy() for part in film)),
+        column._replace(temperature=column.temperature.copy()),
+        Record(*(part.copy() for part in record)),
+    )
+
+
 def _snapshot(
-    wall: Wall, film: Film, fluid: Fluid, frame: Frame, terms: Terms, clock: Floats, fresh: float
+    wall: Wall, film: Film, frame: Frame, clock: Floats, fresh: float
 ) -> tuple[float, Floats, tuple[float, float, float], float, float]:
     whole = float(wall.area @ (film.volume + film.solid))
     cured = float(wall.area @ (film.cured + film.solid * film.solid_cured))

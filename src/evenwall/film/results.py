@@ -26,6 +26,8 @@ from evenwall.turning.kinematics import Motion
 
 NO_UNCERTAINTY: Final = Uncertainty(mean=0.0, p05=0.0, median=0.0, p95=0.0, cv=0.0, least=0.0)
 
+CHANCE: Final = 0.01  # two meshes' figures may agree this well by chance []
+
 
 def coat_result(
     surface: Surface,
@@ -109,9 +111,14 @@ def came_to_rest(motion: Motion) -> float | None:
 
 
 def apart(fine: Figures, coarse: Figures, *, gel_film: float = 0.0) -> Uncertainty:
-    """Half-widths of the figures from two meshes: the whole difference, though the finer one errs less."""
+    """Half-widths of the figures from two meshes: the whole difference, though the finer one errs less.
+
+    Two meshes may agree by chance, so no half-width is below CHANCE of its figure (none for one mesh alone).
+    """
+    least = 0.0 if fine is coarse else CHANCE
+    pairs = {item.name: (getattr(fine, item.name), getattr(coarse, item.name)) for item in fields(Figures)}
     return Uncertainty(
-        **{item.name: abs(getattr(fine, item.name) - getattr(coarse, item.name)) for item in fields(Figures)},
+        **{name: max(abs(one - other), least * one) for name, (one, other) in pairs.items()},
         gel_film=gel_film,
     )
 

@@ -15,6 +15,7 @@ from evenwall.film.findings import averaging, figures
 from evenwall.film.fluid import fluid_of
 from evenwall.film.operators import inward_normals
 from evenwall.film.results import apart, with_uncertainty
+from evenwall.film.sequence import Scout
 from evenwall.film.state import FilmForecast, Floats, Rubber, Shot
 from evenwall.geometry.remesh import remesh
 from evenwall.geometry.solid import volume as enclosed
@@ -82,19 +83,25 @@ def forecast(
     few = int(np.clip(count // COARSER, COARSEST, COARSE))
     other: Chain | None = None
     share = 0.0
+    scout = Scout()
     if second_mesh and few < 0.7 * count:
         share = _cost_share(few, count)
         coarse = remesh(fine, nodes=few).surface
         other = run_chain(
             coarse,
             setting,
+            runner=scout.look,
             progress=lambda done, text: tell(share * done, f"coarse mesh, {text}"),
             stop=asked,
         )
     chain = run_chain(
-        fine, setting, progress=lambda done, text: tell(share + (1.0 - share) * done, text), stop=asked
+        fine,
+        setting,
+        runner=scout.follow,
+        progress=lambda done, text: tell(share + (1.0 - share) * done, text),
+        stop=asked,
     )
-    return _gathered(chain, other, began)
+    return _gathered(chain, other, began, " ".join(scout.reasons))
 
 
 def _check(wall: Surface, setting: Setting) -> None:
@@ -143,7 +150,7 @@ def _cost_share(few: int, many: int) -> float:
     return float(few**1.5 / (few**1.5 + many**1.5))
 
 
-def _gathered(chain: Chain, other: Chain | None, began: float) -> FilmForecast:
+def _gathered(chain: Chain, other: Chain | None, began: float, reason: str) -> FilmForecast:
     """The forecast from its chain and the same on another mesh."""
     build, coats = chain.build, chain.coats
     patches = averaging(build.wall.vertices, inward_normals(build.wall), chain.node_area)
@@ -170,7 +177,7 @@ def _gathered(chain: Chain, other: Chain | None, began: float) -> FilmForecast:
         elapsed=time.perf_counter() - began,
         nodes=len(build.wall.vertices),
         history="coarse start" if nested else "full",
-        history_reason="Every step was computed on this mesh.",
+        history_reason=reason or "Every step was computed on this mesh.",
         stopped=chain.stopped or (other is not None and other.stopped),
         assumptions=ASSUMPTIONS,
     )

@@ -37,7 +37,7 @@ class Control(NamedTuple):
     cure_every: float = 0.25  # [s]
     absolute: float = 1e-5  # error allowed in a second-order step [m]
     relative: float = 1e-2  # the same as share of the mean thickness []
-    tolerance: float = 1e-2  # of the linear solver []
+    tolerance: float = 1e-3  # of the linear solver []
     moving_pool: float = 0.03  # above this share of pool the steps are first order []
     until_gel: float = 1e-3  # share of liquid left at which the coat counts as gelled []
 

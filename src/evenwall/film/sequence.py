@@ -1,0 +1,163 @@
+"""A coarse start: a coarser mesh carries the coat while its pool sweeps the wall, the fine mesh finishes it.
+
+While a pool sweeps the wall it lays the film anew every turn, so the film at gel forgets the early history.
+That holds only if the pool is gone well before the coat gels; the coarse run tells whether it is. The rule:
+a coarse start is used where less than POOL_LEFT of the shot is pool when half of the wall has gelled, and
+it ends at the earlier of two times: when the pool's share falls below POOL_GONE, and TURNS turns and REMAINS
+seconds before half of the wall has gelled. Shots that gel with their pool are computed in full.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenwall.film.chain import Pour, Setting, outside_of, run_pour
+from evenwall.film.coat import Checkpoint, CoatRun, Progress, Stop, run_coat
+from evenwall.film.results import half_gelled
+from evenwall.film.state import Floats, History
+from evenwall.film.transfer import interpolation
+from evenwall.film.warming import Record
+from evenwall.geometry.surface import Surface
+from evenwall.turning.kinematics import Motion, angular_velocity
+
+POOL_LEFT: Final = 0.003  # share of the shot that may be pool when half of the wall has gelled []
+POOL_GONE: Final = 0.03  # the coarse mesh hands over before the pool's share is below this []
+TURNS: Final = 15.0  # turns left on the fine mesh before half of the wall gels
+REMAINS: Final = 90.0  # and time left [s]
+WORTHWHILE: Final = 8.0  # a coarse start shorter than this is not made [s]
+
+
+def turned(motion: Motion, start: float, end: float) -> float:
+    """Turns that the mold makes between two times [s]: its angular speed over 2 pi, summed."""
+    times = np.linspace(start, end, 200)
+    speed = [float(np.linalg.norm(angular_velocity(motion, float(t)))) for t in times]
+    return float(np.trapezoid(speed, times)) / (2.0 * np.pi)
+
+
+def hand_over(pour: Pour, run: CoatRun, area: Floats) -> tuple[float, str]:
+    """When [s] the coarse mesh hands over to the fine one, 0 for never, and why in one sentence."""
+    covered = run.thickness > 5e-5
+    half = half_gelled(run.record.gel_time[covered], area[covered])
+    history = run.history
+    if not np.isfinite(half) or not run.gelled:
+        return 0.0, "Every step was computed on this mesh, because the coat did not gel on the coarse one."
+    left = float(np.interp(half, history.times, history.pool_fraction))
+    if left > POOL_LEFT:
+        return 0.0, f"Every step was computed on this mesh, because {left:.0%} of a shot gels as a pool."
+    swept = history.times[history.pool_fraction >= POOL_GONE]
+    gone = float(swept[-1]) if len(swept) else pour.start
+    latest = half - REMAINS
+    while latest > pour.start and turned(pour.motion, latest, half) < TURNS:
+        latest -= 5.0
+    switch = min(gone, latest)
+    if switch - pour.start < WORTHWHILE:
+        return 0.0, "Every step was computed on this mesh, because a coarse start would have saved nothing."
+    return switch, (
+        f"A coarser mesh carried the pool until {switch:.0f} s; it had gone {half - gone:.0f} s before half of"
+        " the wall gelled, so the film no longer remembers it."
+    )
+
+
+class Scout:
+    """Runs a casting's coats on a coarse mesh first and remembers what the fine mesh can begin from."""
+
+    def __init__(self) -> None:
+        self.kept: dict[int, tuple[list[Checkpoint], Surface, CoatRun, float]] = {}
+        self.reasons: list[str] = []
+
+    def look(
+        self, index: int, pour: Pour, setting: Setting, progress: Progress, stop: Stop
+    ) -> tuple[CoatRun, float]:
+        """A coat on the coarse mesh, in full."""
+        states: list[Checkpoint] = []
+        run = run_pour(pour, setting, keep=states, progress=progress, stop=stop)
+        switch, reason = hand_over(pour, run, pour.wall.area)
+        self.kept[index] = ([one for one in states if one.time <= switch][-1:], pour.surface, run, switch)
+        if reason not in self.reasons:
+            self.reasons.append(reason)
+        return run, 0.0
+
+    def follow(
+        self, index: int, pour: Pour, setting: Setting, progress: Progress, stop: Stop
+    ) -> tuple[CoatRun, float]:
+        """The same coat on the fine mesh, from the coarse start where the rule allows one."""
+        if index not in self.kept:
+            return run_pour(pour, setting, progress=progress, stop=stop), 0.0
+        states, coarse, run, switch = self.kept[index]
+        return finish(states, coarse, run.history, switch, pour, setting, progress, stop)
+
+
+def finish(
+    states: Sequence[Checkpoint],
+    coarse: Surface,
+    history: History,
+    switch: float,
+    pour: Pour,
+    setting: Setting,
+    progress: Progress,
+    stop: Stop,
+) -> tuple[CoatRun, float]:
+    """The rest of the coat on the pour's own mesh, from the last coarse state before `switch` [s].
+
+    Liquid, its conversion and its heat are carried over exactly in sum. Gives the run, with the coarse run's
+    history read on this mesh in front of its own, and the time [s] it began.
+    """
+    before = [state for state in states if state.time <= switch + 1e-6]
+    if not before:
+        return run_pour(pour, setting, progress=progress, stop=stop), 0.0
+    state = before[-1]
+    reading = interpolation(coarse, pour.surface)
+    poured = float(pour.wall.area @ pour.volume)
+    film = state.film
+    held = np.asarray(reading @ film.volume)
+    held *= poured / float(pour.wall.area @ held)
+    wet = np.maximum(np.asarray(reading @ film.volume), 1e-300)
+    conversion = np.asarray(reading @ film.cured) / wet
+    warm = np.where(wet > 1e-12, np.asarray(reading @ film.heat) / wet, pour.temperature)
+    nearest = _nearest(reading)
+    record = Record(
+        gel_time=state.record.gel_time[nearest].copy(),
+        wetted=state.record.wetted[nearest].copy(),
+        peak=np.asarray(reading @ state.record.peak),
+    )
+    column = pour.column._replace(temperature=np.ascontiguousarray(reading @ state.column.temperature))
+    run = run_coat(
+        pour.wall,
+        setting.fluid,
+        pour.motion,
+        volume=held,
+        start=state.time,
+        until=pour.until,
+        temperature=warm,
+        conversion=np.clip(conversion, 0.0, 1.0),
+        column=column,
+        outside=outside_of(setting),
+        terms=setting.terms,
+        control=setting.control,
+        crossing=setting.crossing,
+        snapshots=pour.snapshots[pour.snapshots > state.time],
+        record=record,
+        progress=progress,
+        stop=stop,
+    )
+    early = history.times <= state.time
+    joined = History(
+        times=np.concatenate([history.times[early], run.history.times]),
+        thickness=np.concatenate(
+            [np.asarray(history.thickness[early] @ reading.T, dtype=np.float32), run.history.thickness]
+        ),
+        gravity=np.concatenate([history.gravity[early], run.history.gravity]),
+        conversion=np.concatenate([history.conversion[early], run.history.conversion]),
+        pool_fraction=np.concatenate([history.pool_fraction[early], run.history.pool_fraction]),
+    )
+    return replace(run, history=joined), state.time
+
+
+def _nearest(reading: object) -> NDArray[np.int64]:
+    """The source node that counts most for every target node."""
+    return np.asarray(reading.argmax(axis=1)).ravel()  # type: ignore[attr-defined]
