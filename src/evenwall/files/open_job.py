@@ -42,7 +42,7 @@ def job_of(folder: Path, file: JobFile) -> Opened:
     resin = resin_of(folder, file)
     reading = mesh_of(folder, file)
     piece = scanned_piece(reading, file)
-    return Opened(folder=folder, file=file, job=_job(file, resin, piece), reading=reading)
+    return Opened(folder=folder, file=file, job=job_from(file, resin, piece), reading=reading)
 
 
 def resin_of(folder: Path, file: JobFile) -> Resin:
@@ -88,7 +88,8 @@ def scanned_piece(reading: MeshReading, file: JobFile) -> Piece:
     )
 
 
-def _job(file: JobFile, resin: Resin, piece: Piece) -> Job:
+def job_from(file: JobFile, resin: Resin, piece: Piece) -> Job:
+    """The job in SI, of a resin and a piece that were read before."""
     air = to_si(file.shop.air_C, "C")
     crossing = file.turning.crossing_mm
     solid = measures(piece.surface)

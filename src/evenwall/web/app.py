@@ -8,6 +8,7 @@ import logging
 import secrets
 import socket
 import sys
+import time
 import webbrowser
 from collections.abc import AsyncIterator, Sequence
 from pathlib import Path
@@ -27,15 +28,20 @@ LOOK_EVERY: Final = 0.5  # seconds between looks at the job folders
 
 
 def serve(
-    jobs: Sequence[Path] = (), *, port: int | None = None, browser: bool = True, memory: Path | None = None
+    jobs: Sequence[Path] = (),
+    *,
+    port: int | None = None,
+    browser: bool = True,
+    memory: Path | None = None,
+    home: Path | None = None,
 ) -> None:
     """Serve the app until it is stopped (Ctrl-C), and open `jobs` in it.
 
-    `port`: this port or none; the first free one from 8471 on where not given. `browser`: open the user's browser.
-    `memory`: file that remembers the latest jobs. Raises InputError where the port is taken, JobError for a folder
+    `port`: this one and no other; the first free one from 8471 on where it is 0 or not given. `browser`: open the user's browser.
+    `memory`: file that remembers the latest jobs; `home`: folder for new ones and the ledger. Raises InputError where the port is taken, JobError for a folder
     that holds no job. It listens on this machine's loopback only.
     """
-    shop = Shop(memory=memory)
+    shop = Shop(memory=memory, home=home)
     desks = [shop.open(folder) for folder in jobs]
     door = _door(port)
     number = door.getsockname()[1]
@@ -55,10 +61,12 @@ def build(shop: Shop, *, token: str, port: int) -> Guard:
     from nicegui import ui
     from starlette.staticfiles import StaticFiles
 
-    from evenwall.web import api, pages
+    from evenwall.bench.ledger import open_ledger
+    from evenwall.web import api, bench, pages
     from evenwall.web.runs import Runs
 
     runs = Runs()
+    book = open_ledger(shop.home, clock=time.time)
 
     @contextlib.asynccontextmanager
     async def life(_: Any) -> AsyncIterator[None]:
@@ -69,8 +77,9 @@ def build(shop: Shop, *, token: str, port: int) -> Guard:
 
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, lifespan=life)
     app.mount(urls.PARTS, StaticFiles(directory=Path(__file__).parent / "parts"))
-    app.include_router(api.routes(shop, runs))
-    pages.register(shop, runs)
+    app.include_router(api.routes(shop))
+    app.include_router(bench.routes(bench.Bench(ledger=book, replan=lambda casting, _: casting.plan), desk=True))
+    pages.register(shop, runs, book)
     ui.run_with(
         app,
         title="evenwall",
@@ -86,7 +95,7 @@ def build(shop: Shop, *, token: str, port: int) -> Guard:
 
 def _door(port: int | None) -> socket.socket:
     """A listening place on this machine only."""
-    for number in [port] if port is not None else [*range(PORT, PORT + PORTS), 0]:
+    for number in [port] if port else [*range(PORT, PORT + PORTS), 0]:
         door = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
         if sys.platform != "win32":
             door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)

@@ -14,7 +14,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-TYPES: Final = {"f4": np.dtype("<f4"), "u4": np.dtype("<u4"), "u1": np.dtype("u1")}
+TYPES: Final[dict[str, np.dtype[Any]]] = {"f4": np.dtype("<f4"), "u4": np.dtype("<u4"), "u1": np.dtype("u1")}
 
 
 def pack(arrays: Mapping[str, NDArray[Any]], meta: Mapping[str, Any]) -> bytes:

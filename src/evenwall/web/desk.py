@@ -72,14 +72,14 @@ class Desk:
             file = parse_job(text)
         except JobError as error:
             self.fault = str(error)
-            self._tell()
+            self.tell()
             return True
         if text == self.text:
             return bool(fault)
         self.past, self.future = [*self.past, self.text][-KEPT:], []
         self.text, self.file = text, file
         self._keep_changes()
-        self._tell()
+        self.tell()
         return True
 
     def _step(self, source: list[str], target: list[str]) -> bool:
@@ -97,9 +97,10 @@ class Desk:
         self.text, self.file, self.fault = text, file, ""
         self._seen = self._stamp()
         self._keep_changes()
-        self._tell()
+        self.tell()
 
-    def _tell(self) -> None:
+    def tell(self) -> None:
+        """Have every window show the job anew."""
         for window in list(self.windows):
             window()
 
@@ -131,8 +132,9 @@ class Desk:
 class Shop:
     """The desks that are open now and the folders that were open lately (kept in the user's state folder)."""
 
-    def __init__(self, *, memory: Path | None = None) -> None:
-        """`memory`: file that lists the latest folders; the user's own where not given."""
+    def __init__(self, *, memory: Path | None = None, home: Path | None = None) -> None:
+        """`memory`: file that lists the latest folders; `home`: where new jobs go; the user's own where not given."""
+        self.home = home or Path.home() / "evenwall"
         self.memory = memory or Path(platformdirs.user_state_dir("evenwall", appauthor=False)) / "recent.json"
         self.desks: dict[str, Desk] = {}
 

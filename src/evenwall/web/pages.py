@@ -1,13 +1,114 @@
+"""The pages of the app: the start and the eight views, each at its own address."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from functools import partial
+from importlib import import_module
+from typing import Any, Final
+
 from nicegui import ui
-from evenwall.web import urls
-from evenwall.web.tags import tag, words
-from evenwall.web.window import head
-def register(shop, runs):
-    from nicegui.elements import scene
-    @ui.page("/")
-    def start():
-        head("Start")
-        ui.add_head_html(f'<script type="module" src="{urls.part("view.js")}"></script>')
-        with tag("main","start"):
-            words("h1","Start")
-            tag("wall-view", shape="/dev/shape", film="/dev/film", wanted="0.003", hand="yes", id="one", label="Ammonite")
+
+from evenwall.bench.ledger import Ledger
+from evenwall.errors import EvenwallError
+from evenwall.web import kept_runs, rooms, urls
+from evenwall.web.desk import Shop
+from evenwall.web.runs import Runs
+from evenwall.web.tags import link, tag, words
+from evenwall.web.views import bench, coats, forecast, ledger, machine, piece, resin, start, turning
+from evenwall.web.window import Window, frame, head
+
+log = logging.getLogger(__name__)
+VIEWS: Final = {
+    "piece": piece,
+    "resin": resin,
+    "coats": coats,
+    "machine": machine,
+    "turning": turning,
+    "forecast": forecast,
+    "bench": bench,
+    "ledger": ledger,
+}
+WITH_PICTURE: Final = frozenset({"piece", "forecast"})
+
+
+def register(shop: Shop, runs: Runs, book: Ledger) -> None:
+    """Make the pages known to the server."""
+    import_module("nicegui.elements.scene")  # makes `nicegui-scene` known, which our 3-D view stands on
+
+    @ui.page(urls.START)
+    def _start() -> None:
+        start.build(shop)
+
+    for name in urls.VIEWS:
+        _register(shop, runs, book, name)
+
+
+def _register(shop: Shop, runs: Runs, book: Ledger, name: str) -> None:
+    view: Any = VIEWS[name]
+    build: Callable[..., None] = partial(view.build, ledger=book) if name in ("bench", "ledger") else view.build
+
+    @ui.page(urls.view("{key}", name))
+    def _page(key: str) -> None:
+        desk = shop.desk(key)
+        if desk is None:
+            _gone()
+            return
+        if name in WITH_PICTURE:
+            ui.add_head_html(f'<script type="module" src="{urls.part("view.js")}"></script>')
+        window = Window(desk, name)
+        with frame(window, urls.VIEWS[name], view.LEAD, lambda: summaries(window)):
+            build(window, runs)
+
+
+def summaries(window: Window) -> dict[str, str]:
+    """The state of each view in a few words, for the job ticket; a view that can't say is silent."""
+    desk = window.desk
+    file = desk.file
+    say: dict[str, Callable[[], str]] = {
+        "piece": lambda: _piece(window),
+        "resin": lambda: file.resin.name.replace("-", " "),
+        "coats": lambda: _coats(window),
+        "turning": lambda: f"{file.turning.frame_rpm:g} and {file.turning.cradle_rpm:g} turns/min",
+        "machine": lambda: _machine(window),
+        "forecast": lambda: _forecast(window),
+    }
+    found = {}
+    for name, sentence in say.items():
+        try:
+            found[name] = sentence()
+        except EvenwallError:
+            found[name] = "needs a look"
+    return found
+
+
+def _piece(window: Window) -> str:
+    account = rooms.kept_piece(window.desk.folder, window.desk.file)
+    return f"{window.amount(account.area, 'cm2')} of wall" if account else "not known yet"
+
+
+def _coats(window: Window) -> str:
+    made = rooms.draft_now(window.desk.folder, window.desk.file)
+    if made is None:
+        return ""
+    mass = window.amount(sum(shot.mass for shot in made.weigh_out.shots), "g", digits=0)
+    return f"{len(made.coats)} {'shot' if len(made.coats) == 1 else 'shots'}, {mass}"
+
+
+def _machine(window: Window) -> str:
+    report = rooms.balance(window.desk.folder, window.desk.file)
+    return f"{report.rim_force:.1f} N at the rim" if report else ""
+
+
+def _forecast(window: Window) -> str:
+    runs = kept_runs.listed(window.desk.folder)
+    return f"{window.amount(runs[0].mean, 'mm')}, least {window.amount(runs[0].least, 'mm')}" if runs else "not run yet"
+
+
+def _gone() -> None:
+    head("Not open")
+    with tag("main", "start"):
+        words("h1", "This job is not open here")
+        words("p", "Its folder was moved, or it belongs to another evenwall.")
+        link("To all jobs", urls.START, "knob main")

@@ -17,12 +17,12 @@ class Words(TextElement):
         super().__init__(tag=kind, text=text)
 
 
-def tag(kind: str, classes: str = "", **attributes: Any) -> ui.element:
+def tag(kind: str, classes: str = "", /, **attributes: Any) -> ui.element:
     """An element to put others into; `aria_label` becomes aria-label, `for_` becomes for."""
     return _dress(ui.element(kind), classes, attributes)
 
 
-def words(kind: str, text: str, classes: str = "", **attributes: Any) -> ui.element:
+def words(kind: str, text: str, classes: str = "", /, **attributes: Any) -> ui.element:
     """An element with text."""
     return _dress(Words(kind, text), classes, attributes)
 

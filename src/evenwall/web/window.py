@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import logging
+import json
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from pathlib import Path
 from typing import Any
 
 from nicegui import background_tasks, ui
@@ -18,9 +17,6 @@ from evenwall.web.asks import Ask
 from evenwall.web.desk import Desk, value_at
 from evenwall.web.tags import knob, link, tag, words
 
-log = logging.getLogger(__name__)
-PARTS = Path(__file__).parent / "parts"
-
 
 class Window:
     """What one browser window shows of a job, kept in step with the job's folder."""
@@ -31,6 +27,8 @@ class Window:
         self.client = ui.context.client
         self.fields: list[tuple[Ask, ui.element]] = []
         self.areas: list[Callable[[], None]] = []
+        self.spot: tuple[float, ...] | None = None  # normal where the piece was tapped last
+        self.refused_piece = ""  # fingerprint of the piece that was tried last
         desk.windows.append(self.changed)
         self.client.on_delete(lambda: desk.windows.remove(self.changed) if self.changed in desk.windows else None)
 
@@ -46,10 +44,11 @@ class Window:
     def changed(self) -> None:
         """The job changed, here or in another window: show it."""
         with self.client:
-            for ask, field in self.fields:
-                self._show(ask, field)
             for build in list(self.areas):
                 build()
+            self.fields = [(ask, field) for ask, field in self.fields if not field.is_deleted]
+            for ask, field in self.fields:
+                self._show(ask, field)
 
     def ask(self, *questions: Ask, columns: bool = True) -> None:
         """Fields for these questions."""
@@ -75,8 +74,9 @@ class Window:
             if box.is_deleted:
                 return
             box.clear()
+            mine = turn
             with box:
-                self._attempt(build, lambda mine=turn: mine == turn)
+                self._attempt(build, lambda: mine == turn)
 
         self.areas.append(again)
         again()
@@ -141,16 +141,10 @@ class Window:
             "error": "",
         }
         if ask.kind == "choice":
-            show["options"] = _options(ask)
+            show["options"] = json.dumps(ask.options)
         if any(field._props.get(name) != text for name, text in show.items()):
             field._props.update(show)
             field.update()
-
-
-def _options(ask: Ask) -> str:
-    import json
-
-    return json.dumps(list(ask.options))
 
 
 def head(title: str) -> None:

@@ -12,7 +12,7 @@ THREE.ColorManagement.enabled = false;
 const AXES = { x: [1, 0, 0], y: [0, 1, 0], z: [0, 0, 1] };
 
 class WallView extends HTMLElement {
-  static observedAttributes = ["shape", "film", "wanted", "top", "unit", "colours", "marks", "label"];
+  static observedAttributes = ["shape", "film", "wanted", "top", "unit", "colours", "marks", "label", "up"];
 
   connectedCallback() {
     if (this.renderer || this.failed) return;
@@ -44,9 +44,7 @@ class WallView extends HTMLElement {
     this.renderer.outputColorSpace = THREE.LinearSRGBColorSpace;
     this.scene = new THREE.Scene();
     this.camera = new THREE.PerspectiveCamera(22, 1, 0.005, 20);
-    this.camera.up.set(0, 0, 1);
-    this.controls = new OrbitControls(this.camera, canvas);
-    this.controls.addEventListener("change", () => this.moved());
+    this.upright();
     this.shared = sharedUniforms();
     this.cap = capMesh();
     this.arrow = new THREE.ArrowHelper(new THREE.Vector3(0, 0, -1), new THREE.Vector3(), 0.1, 0xb5512a);
@@ -69,6 +67,7 @@ class WallView extends HTMLElement {
     const text = this.getAttribute(name);
     if (name === "shape" && text) this.loadShape(text);
     if (name === "film") text ? this.loadFilm(text) : this.clearFilm();
+    if (name === "up") this.upright();
     if (name === "colours") {
       this.shared.colours.value.image.data.set(table(text ?? "cividis"));
       this.shared.colours.value.needsUpdate = true;
@@ -77,6 +76,20 @@ class WallView extends HTMLElement {
     if (name === "label") this.parts.canvas.setAttribute("aria-label", text ?? "The piece");
     if (["wanted", "top", "unit", "colours"].includes(name)) this.scale();
     this.draw();
+  }
+
+  /** Take the axis that is up (z, -y ...) from the attribute; the looks turn with it. */
+  upright() {
+    const text = this.getAttribute("up") || "z";
+    if (text === this.upAxis) return;
+    this.upAxis = text;
+    const up = new THREE.Vector3(...AXES[text.at(-1)]).multiplyScalar(text.startsWith("-") ? -1 : 1);
+    this.tilt = new THREE.Quaternion().setFromUnitVectors(new THREE.Vector3(0, 0, 1), up);
+    this.camera.up.copy(up);
+    this.controls?.dispose();
+    this.controls = new OrbitControls(this.camera, this.parts.canvas);
+    this.controls.addEventListener("change", () => this.moved());
+    if (this.geometry) this.home();
   }
 
   // --- what is shown -------------------------------------------------------------------------------------------
@@ -108,7 +121,6 @@ class WallView extends HTMLElement {
     this.meshes = wallMeshes(geometry, this.shared);
     this.picker = new THREE.Mesh(geometry, new THREE.MeshBasicMaterial({ side: THREE.DoubleSide }));
     this.scene.add(...this.all());
-    this.up = meta.up ?? [0, 0, 1];
     const ball = geometry.boundingSphere;
     if (!this.framed) this.home(meta.look);
     this.framed = true;
@@ -230,7 +242,7 @@ class WallView extends HTMLElement {
       box.expandByPoint(new THREE.Vector3(box.max.x, this.hand.position.y + 0.19, box.min.z));
     }
     const centre = box.getCenter(new THREE.Vector3());
-    const away = new THREE.Vector3(...look).normalize();
+    const away = new THREE.Vector3(...look).normalize().applyQuaternion(this.tilt);
     this.controls.target.copy(centre);
     this.camera.position.copy(centre).add(away);
     this.camera.lookAt(centre);

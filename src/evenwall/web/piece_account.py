@@ -1,0 +1,68 @@
+"""The job's piece, read from its mesh or estimated from readings, with everything there is to say about it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenwall.files.job_schema import JobFile
+from evenwall.files.mesh_questions import repair_sentence
+from evenwall.files.open_job import job_of
+from evenwall.geometry.solid import measures
+from evenwall.web.rooms import Choice, Line, PieceAccount
+
+
+def account_of(folder: Path, file: JobFile) -> PieceAccount:
+    """Read or estimate the job's piece; MeshError, JobError or InputError in one sentence where that can't be."""
+    opened = job_of(folder, file)
+    piece, reading = opened.job.piece, opened.reading
+    solid = measures(piece.surface)
+    vertices = np.asarray(piece.surface.vertices)
+    if reading is None:
+        return PieceAccount(
+            vertices=vertices,
+            faces=np.asarray(piece.surface.faces),
+            area=float(solid.area),
+            volume=float(solid.volume),
+            area_band=piece.area_band,
+            volume_band=piece.volume_band,
+            extents=_triple(np.ptp(vertices, axis=0)),
+            kind="estimated without a scan",
+            scan=False,
+            closed=True,
+            faces_read=0,
+            open_edges=0,
+            repairs=(),
+            questions=(),
+            warnings=(),
+            middles=(),
+        )
+    odd = (reading.size_question,) if reading.size_question else ()
+    return PieceAccount(
+        vertices=vertices,
+        faces=np.asarray(piece.surface.faces),
+        area=float(solid.area),
+        volume=float(solid.volume),
+        area_band=piece.area_band,
+        volume_band=piece.volume_band,
+        extents=_triple(np.ptp(vertices, axis=0)),
+        kind=reading.kind,
+        scan=True,
+        closed=reading.closed,
+        faces_read=reading.faces_read,
+        open_edges=reading.open_edges,
+        repairs=tuple(Line(name=r.name, sentence=repair_sentence(r)) for r in reading.repairs),
+        questions=tuple(
+            Choice(name=q.name, sentence=q.sentence, options=q.options, answer=q.answer)
+            for q in reading.questions
+        ),
+        warnings=(*reading.warnings, *odd),
+        middles=tuple(_triple(np.asarray(opening.middle)) for opening in reading.openings),
+    )
+
+
+def _triple(values: NDArray[np.float64]) -> tuple[float, float, float]:
+    x, y, z = (float(value) for value in values)
+    return x, y, z

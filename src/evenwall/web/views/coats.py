@@ -1,0 +1,145 @@
+"""Coats: the wanted wall, and the cups that make it."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from evenwall.job import Plan
+from evenwall.plan.weighout import ShotAmounts
+from evenwall.units import from_si
+from evenwall.web import rooms, urls
+from evenwall.web.amounts import clock, shown_unit, unit_name
+from evenwall.web.asks import Ask
+from evenwall.web.cups import cup_svg
+from evenwall.web.runs import Runs
+from evenwall.web.tags import bullets, drawing, link, table, tag, words
+from evenwall.web.window import Window
+
+LEAD: Final = "How many shots, how big, and what goes into which cup: weighed and labelled before the first is mixed."
+
+
+def build(window: Window, runs: Runs) -> None:
+    """The view's own part of the page."""
+    with tag("div", "spread"):
+        with tag("div", "stack"):
+            with tag("section", "sheet"):
+                words("h2", "The wall you want")
+                window.ask(
+                    Ask(key="wall.target_wall_mm", label="Usual wall"),
+                    Ask(key="wall.least_wall_mm", label="Least anywhere", unset="half the usual wall"),
+                    Ask(key="wall.coats", label="Number of coats", unset="as many as keep each near 1 mm"),
+                    Ask(key="wall.shots_g", label="Or your own shots", kind="numbers", unset="the plan chooses",
+                        note="Weights with blanks between."),
+                )  # fmt: skip
+                window.ask(
+                    Ask(key="wall.brush", label="Brush the narrow places first", kind="yes"),
+                    Ask(key="wall.cleaning_shot", label="Start with a cleaning shot", kind="yes"),
+                    columns=False,
+                )
+            with tag("section", "sheet"):
+                words("h2", "Scale, cups and hands")
+                window.ask(
+                    Ask(key="shop.scale_step_g", label="Scale shows steps of"),
+                    Ask(key="shop.cups_mL", label="Cups at hand", kind="numbers", note="Brimful, blanks between."),
+                    Ask(key="shop.stir_s", label="Stirring one shot"),
+                    Ask(key="shop.pour_s", label="Pouring it"),
+                    Ask(key="shop.close_s", label="Closing the mold", note="From your dry run."),
+                )
+        with tag("div", "stack"):
+            with tag("section", "sheet"):
+                words("h2", "The cups")
+                window.area(lambda: _cups(window), aria_live="polite")
+            with tag("section", "sheet"):
+                words("h2", "On the clock")
+                window.area(lambda: _clock(window))
+
+
+def _cups(window: Window) -> None:
+    folder, file = window.desk.folder, window.desk.file
+    made = rooms.draft_now(folder, file)
+    if made is None:
+        words("p", "The cups follow once the piece is known.")
+        link("To Piece", urls.view(window.desk.key, "piece"), "knob")
+        return
+    planned = rooms.plan_now(folder, file)
+    weighed = planned.weigh_out if planned else made.weigh_out
+    largest = max(shot.cup for shot in weighed.shots)
+    with tag("div", "cups"):
+        for shot in weighed.shots:
+            _cup(window, shot, largest)
+    mass = shown_unit("g", window.system)
+    rows = [
+        [
+            shot.name,
+            *(f"{from_si(x, mass):.1f}" for x in (shot.mass, shot.a, shot.b_weighed, shot.pigment)),
+            window.amount(shot.a_volume, "mL"),
+            window.amount(shot.a_volume + shot.b_volume, "mL"),
+        ]
+        for shot in weighed.shots
+    ]
+    unit = unit_name(mass)
+    heads = ["shot", f"mix, {unit}", f"A, {unit}", f"B as weighed, {unit}", f"pigment in it, {unit}", "line A", "line A + B"]
+    table(heads, rows, caption="Weigh-out")
+    if weighed.batch_pigment > 0.0:
+        batch = f"{window.amount(weighed.batch_b, 'g')} of B with {window.amount(weighed.batch_pigment, 'g')} of pigment"
+        words("p", f"Tint one batch of part B for all coats that show: {batch}.")
+    stays = window.amount(sum(shot.stays for shot in weighed.shots), "g")
+    words("p", f"{stays} of all this stays in cups and on sticks. A cup at most half full; scrape the sides, pour into "
+               "a second cup and stir again against streaks.", "note")  # fmt: skip
+    if planned is None:
+        words("p", "By the wanted wall alone; Forecast tries these shots on the piece and may change them.", "doubt")
+        link("Try them in Forecast", urls.view(window.desk.key, "forecast"), "knob small")
+    else:
+        _reasons(window, planned)
+
+
+def _reasons(window: Window, planned: Plan) -> None:
+    words("h3", "What the forecast made of it")
+    if planned.reasons:
+        bullets(planned.reasons)
+    else:
+        words("p", "Tried on the piece: nothing had to be changed.", "good")
+    cost = planned.cost
+    words("p", f"One casting costs {cost.cents / 100:.2f} {cost.currency}, resin {cost.resin_cents / 100:.2f}; "
+               f"it takes {100 * cost.per_solid:.0f} % of the resin of a solid one.")  # fmt: skip
+    if cost.unknown:
+        words("p", f"Without a price, and so left out: {', '.join(cost.unknown)}.", "doubt")
+
+
+def _cup(window: Window, shot: ShotAmounts, largest: float) -> None:
+    label = f"{shot.name}: {window.amount(shot.a, 'g')} of A, {window.amount(shot.b_weighed, 'g')} of B"
+    parts = [("A", shot.a_volume), ("A + B", shot.b_volume)]
+    with tag("figure", "cup"):
+        drawing(cup_svg(brimful=shot.cup, largest=largest, parts=parts, label=label))
+        with tag("figcaption"):
+            words("b", f"{shot.name}: {window.amount(shot.mass, 'g')}")
+            words("div", f"A {window.amount(shot.a, 'g')}, B {window.amount(shot.b_weighed, 'g')}")
+            words("div", f"cup of {window.amount(shot.cup, 'mL')}")
+
+
+def _clock(window: Window) -> None:
+    made = rooms.draft_now(window.desk.folder, window.desk.file)
+    if made is None:
+        words("p", "The minutes follow once the piece is known.")
+        return
+    rows = [
+        [
+            coat.name,
+            clock(coat.mixed_at),
+            clock(coat.budget.pour_within),
+            clock(coat.minutes.gel_witness),
+            clock(coat.minutes.gel_film),
+            f"{clock(coat.minutes.next_from)} to {clock(coat.minutes.next_to)}",
+        ]
+        for coat in made.clock.coats
+    ]
+    heads = ["shot", "mix at", "pour within", "cup gels", "film gels", "next coat"]
+    table(heads, rows, caption="Minutes of the coats")
+    words("p", "Each from its own mixing; “mix at” from the first. Film and cup rarely gel together.", "note")
+    for coat in made.clock.coats:
+        if coat.budget.spare < 0.0:
+            words("p", f"{coat.name}: the wall is wetted {-coat.budget.spare:.0f} s too late: practise the closing, "
+                       "cool the resin, or mix less at a time.", "refusal")  # fmt: skip
+    for note in made.clock.notes:
+        words("p", note, "caution")
+    words("p", f"Open the mold {clock(made.clock.open_after)} after the last mixing at the earliest; sooner risks warp.")

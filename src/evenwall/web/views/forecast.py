@@ -1,0 +1,254 @@
+"""Forecast: the wall that the shots will make, run beside the app, kept, and laid side by side."""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Callable
+from typing import Any, Final
+
+from evenwall.film.state import FilmForecast, Finding
+from evenwall.web import kept_runs, rooms, urls
+from evenwall.web.amounts import clock
+from evenwall.web.kept_runs import About
+from evenwall.web.runs import Runs
+from evenwall.web.tags import bullets, figure, knob, link, table, tag, words
+from evenwall.web.window import Window
+
+LEAD: Final = "The film runs, thickens, warms and gels on the wall: what it leaves, coat by coat, and how sure that is."
+NAMES: Final = {"quick": "Quick", "fine": "Fine", "finest": "Finest"}
+SAYS: Final = {"quick": "a first look", "fine": "for the plan", "finest": "takes its time"}
+
+
+class Shown:
+    """What this window looks at: one kept forecast, or two; the whole wall (0) or one coat."""
+
+    def __init__(self, window: Window) -> None:
+        """The newest forecast, whole."""
+        runs = kept_runs.listed(window.desk.folder)
+        self.run = runs[0].run if runs else ""
+        self.other = ""
+        self.coat = 0
+        self.known = {about.run for about in runs}
+
+    def newest(self, window: Window) -> None:
+        """Go to a forecast that has just been kept."""
+        runs = kept_runs.listed(window.desk.folder)
+        if runs and runs[0].run not in self.known:
+            self.run, self.coat = runs[0].run, 0
+        self.known |= {about.run for about in runs}
+
+
+def build(window: Window, runs: Runs) -> None:
+    """The view's own part of the page."""
+    shown = Shown(window)
+    with tag("section", "sheet"):
+        words("h2", "Run it")
+        window.area(lambda: _running(window, runs), aria_live="polite")
+    with tag("div", "stack", style="margin-top:1.1rem"):
+        picture: list[Any] = []
+        latest = [""]
+
+        def show() -> None:
+            shown.newest(window)
+            state = f"{shown.run} {shown.other} {shown.coat} {window.system}"
+            if picture and state == latest[0]:
+                return
+            latest[0] = state
+            for area in picture:
+                area()
+
+        def afresh() -> None:
+            latest[0] = ""
+            show()
+
+        def part(make: Any) -> None:
+            box = tag("div")
+
+            def again() -> None:
+                if not box.is_deleted:
+                    box.clear()
+                    with box:
+                        make(window, shown, afresh)
+
+            picture.append(again)
+
+        part(_kept)
+        part(_walls)
+        part(_said)
+        window.areas.append(show)
+        show()
+
+
+def _running(window: Window, runs: Runs) -> None:
+    desk = window.desk
+    task = runs.task(desk.key, "forecast")
+    if task is not None and not task.done:
+        words("label", f"{task.doing[0].upper()}{task.doing[1:]}: {100 * task.share:.0f} %", for_="progress")
+        tag("progress", id="progress", max="1", value=f"{task.share:.3f}")
+        left = f"about {clock(task.left)} left" if task.left is not None else "time left: not known yet"
+        with tag("div", "row"):
+            words("span", "stopping ..." if task.stopping else left)
+            knob("Stop, keep what is there", lambda: runs.stop(desk.key, "forecast"), "plain small")
+        return
+    if task is not None and task.error:
+        words("p", task.error, "refusal", role="alert")
+    if rooms.kept_piece(desk.folder, desk.file) is None:
+        words("p", "A forecast needs the piece: drop a mesh in Piece, or say what you know without one.")
+        link("To Piece", urls.view(desk.key, "piece"), "knob")
+        return
+    rooms.draft_now(desk.folder, desk.file)
+
+    def start(fineness: str) -> None:
+        name = kept_runs.next_name(desk.folder)
+        runs.start(desk.key, "forecast", desk.folder, name, fineness, told=desk.tell)
+        desk.tell()
+
+    with tag("div", "row"):
+        for fineness, name in NAMES.items():
+            main = "main" if fineness == "quick" else "plain"
+            knob(f"{name}: {SAYS[fineness]}", lambda fineness=fineness: start(fineness), main, data_fineness=fineness)
+
+
+def _title(about: About) -> str:
+    made = time.strftime("%d %b %H:%M", time.localtime(about.made))
+    turned = f"{about.frame_rpm:g} and {about.cradle_rpm:g} turns/min"
+    stopped = ", stopped" if about.stopped else ""
+    return f"{made}, {about.fineness}, {about.coats} coats, {turned}{stopped}"
+
+
+def _kept(window: Window, shown: Shown, again: Callable[[], None]) -> None:
+    """The forecasts that are kept, and which two are shown."""
+    runs = kept_runs.listed(window.desk.folder)
+    if not runs:
+        words("p", "No forecast is kept yet.")
+        return
+    result = kept_runs.load(window.desk.folder, shown.run)
+    with tag("section", "sheet"), tag("div", "fields"):
+        options = [(about.run, _title(about)) for about in runs]
+        _choice("Forecast", options, shown.run, "run", shown, again)
+        others = [("", "none"), *(pair for pair in options if pair[0] != shown.run)]
+        _choice("Beside it", others, shown.other, "other", shown, again)
+        coats = [("0", "the whole wall")]
+        coats += [(str(k + 1), f"coat {k + 1}, from pour to gel") for k in range(len(result.coats) if result else 0)]
+        _choice("Look at", coats, str(shown.coat), "coat", shown, again)
+
+
+def _choice(
+    label: str, options: list[tuple[str, str]], value: str, what: str, shown: Shown, again: Callable[[], None]
+) -> None:
+    field = tag("shop-field", kind="choice", label=label, value=value, options=json.dumps(options))
+    allowed = {name for name, _ in options}
+
+    def take(event: Any) -> None:
+        answer = str(event.args["detail"])
+        if answer in allowed:
+            setattr(shown, what, int(answer) if what == "coat" else answer)
+            again()
+
+    field.on("answer", take, args=["detail"])
+
+
+def _walls(window: Window, shown: Shown, again: Callable[[], None]) -> None:
+    """The wall in 3-D; two walls and their difference where two are chosen."""
+    runs = {about.run: about for about in kept_runs.listed(window.desk.folder)}
+    about, other = runs.get(shown.run), runs.get(shown.other)
+    result = kept_runs.load(window.desk.folder, shown.run) if about else None
+    if about is None or result is None:
+        return
+    unit = "in" if window.system == "us" else "mm"
+    key = window.desk.key
+    top = max(about.top, other.top if other else 0.0)
+    scale = {"unit": unit, "wanted": str(about.wanted), "top": str(top)}
+    film = f"{urls.film(key, about.run)}?coat={shown.coat}"
+    if shown.coat:
+        scale["top"] = str(_coat_top(result, shown.coat))
+        scale["wanted"] = str(about.wanted / about.coats)
+    marks = json.dumps([{"name": str(n + 1), "at": f.at, "kind": "number"} for n, f in enumerate(_findings(result, shown))])
+    if other is None:
+        tag("wall-view", id="wall", film=film, label="Wall thickness on the piece", marks=marks, **scale)
+        return
+    with tag("div", "pair"):
+        with tag("figure", style="margin:0"):
+            words("figcaption", _title(about))
+            tag("wall-view", "low", id="wall", film=film, label=f"Wall, {_title(about)}", marks=marks, **scale)
+        with tag("figure", style="margin:0"):
+            words("figcaption", _title(other))
+            beside = f"{urls.film(key, other.run)}?coat={min(shown.coat, other.coats)}"
+            tag("wall-view", "low", id="wall-2", follow="wall", film=beside, label=f"Wall, {_title(other)}", **scale)
+        with tag("figure", style="margin:0"):
+            words("figcaption", "The first less the second, whole wall")
+            less = urls.difference(key, about.run, other.run)
+            tag("wall-view", "low", id="wall-3", follow="wall", film=less, colours="difference", unit=unit,
+                label="Difference of the two walls")  # fmt: skip
+
+
+def _coat_top(result: FilmForecast, coat: int) -> float:
+    one = result.coats[min(coat, len(result.coats)) - 1]
+    return max(2.5 * one.figures.mean, one.figures.p95)
+
+
+def _findings(result: FilmForecast, shown: Shown) -> list[Finding]:
+    coats = result.coats if shown.coat == 0 else result.coats[shown.coat - 1 : shown.coat]
+    return [finding for coat in coats for finding in coat.findings][:24]
+
+
+def _said(window: Window, shown: Shown, again: Callable[[], None]) -> None:
+    """The figures and findings in words: the same as the picture, for whoever can't see it."""
+    about = next((a for a in kept_runs.listed(window.desk.folder) if a.run == shown.run), None)
+    result = kept_runs.load(window.desk.folder, shown.run) if about else None
+    if about is None or result is None:
+        return
+    with tag("div", "spread wide-left"):
+        with tag("section", "sheet"):
+            words("h2", "The wall")
+            _figures(window, about, result)
+        with tag("section", "sheet"):
+            words("h2", "What to watch")
+            found = _findings(result, shown)
+            if not found:
+                words("p", "Nothing stands out: no dry wall, no pool, no lump.", "good")
+            with tag("ol", "plain-list"):
+                for finding in found:
+                    words("li", f"{finding.text} {finding.help}")
+            if result.stopped:
+                words("p", "This run was stopped: what follows is not in it.", "caution")
+            with tag("details"):
+                words("summary", "What this takes for granted")
+                bullets((*result.assumptions, result.history_reason))
+
+
+def _figures(window: Window, about: About, result: FilmForecast) -> None:
+    band = result.uncertainty
+    figures = result.figures
+    with tag("dl", "figures"):
+        figure("On average", window.amount(figures.mean, "mm"), _sure(window, band.mean))
+        figure("Least anywhere", window.amount(figures.least, "mm"), _sure(window, band.least))
+        figure("A twentieth is thinner than", window.amount(figures.p05, "mm"), _sure(window, band.p05))
+        figure("A twentieth is thicker than", window.amount(figures.p95, "mm"), _sure(window, band.p95))
+    if figures.p05 > 0:
+        spread = figures.p95 / figures.p05
+        words("p", f"Thick to thin is {spread:.1f} to 1: {'even' if spread < 3 else 'not even (3 to 1 would be)'}.")
+    rows = [
+        [
+            str(k + 1),
+            window.amount(coat.figures.mean, "mm"),
+            window.amount(coat.figures.least, "mm"),
+            clock(coat.gel_film),
+            f"{100 * coat.pool_fraction:.0f} %",
+            window.amount(coat.peak, "C", digits=0),
+            "yes" if coat.lump else "no",
+        ]
+        for k, coat in enumerate(result.coats)
+    ]
+    table(["coat", "average", "least", "film gels", "pooled", "hottest", "lump"], rows, caption="Coats of this forecast")
+    words(
+        "p",
+        f"{result.nodes} nodes, {result.elapsed:.0f} s of computing; liquid kept to {result.volume_error:.0e}. "
+        "± is what mesh and steps leave open, not what the resin's data leave open.",
+        "note",
+    )
+
+
+def _sure(window: Window, half: float) -> str:
+    return f"± {window.amount(half, 'mm')}"
