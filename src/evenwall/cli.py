@@ -111,7 +111,7 @@ def measure(
         if line:
             print(f"- {line}")
     for question in reading.questions:
-        print(f"? {question.text}")
+        print(f"? {question.sentence}")
 
 
 @app.command()

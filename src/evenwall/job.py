@@ -13,12 +13,23 @@ from evenwall.film.state import FilmForecast, Floats, Rubber, Shot
 from evenwall.geometry.surface import Surface
 from evenwall.plan.brush import Brush, brush_coat
 from evenwall.plan.cautions import Caution, cautions_for
+from evenwall.plan.clock import Clock, Coat, CoatClock, Conditions, clock, mixing_cup
 from evenwall.plan.costs import Cost, Prices, casting_cost
-from evenwall.plan.minutes import CoatMinutes, Hands, Minutes, Warmth, casting_minutes
 from evenwall.plan.program import Program, turning_program
-from evenwall.plan.shots import Proposal, WallWish, cavity_measures, propose
-from evenwall.plan.weighout import WeighOut, weigh_out
+from evenwall.plan.shots import WallWish, cavity_measures, propose
+from evenwall.plan.timebudget import Handling
+from evenwall.plan.weighout import (
+    Order,
+    ShotAmounts,
+    WeighOut,
+    brush_mass,
+    cleaning_mass,
+    least_mass,
+    weigh_out,
+)
 from evenwall.resin.data import Resin
+from evenwall.resin.heat import bare_rubber
+from evenwall.resin.today import Mix, coat_story
 from evenwall.turning import patterns
 from evenwall.turning.kinematics import Motion
 
@@ -26,7 +37,7 @@ Progress = Callable[[float, str], None]
 Stop = Callable[[], bool]
 
 FINENESS: Final = {"quick": 2_500, "fine": 10_000, "finest": 20_000}  # nodes of a forecast
-LEAST_BRUSH: Final = 0.012  # a smaller cup is hard to mix by hand [kg] (common practice, no source)
+WET: Final = 40.0  # turning until the whole wall is wetted [s] (common practice, no source)
 HANDS_PER_COAT: Final = (
     240.0  # weighing, unclamping and wiping for each coat [s] (common practice, no source)
 )
@@ -101,12 +112,12 @@ class Job:
 
 @dataclass(frozen=True, kw_only=True)
 class PlannedShot:
-    """One shot of the plan."""
+    """One coat's shot of the plan."""
 
     name: str  # e.g. "coat 2 of 3"
-    weigh: WeighOut
+    weigh: ShotAmounts
     coat: float  # mean thickness it makes [m]
-    minutes: CoatMinutes
+    clock: CoatClock  # its times
     shot: Shot  # as the film's forecast takes it
 
 
@@ -114,16 +125,15 @@ class PlannedShot:
 class Plan:
     """What to do, what it gives, what it costs, and why it is so."""
 
-    shots: tuple[PlannedShot, ...]
-    cleaning: WeighOut | None  # the sacrificial first shot, if there is one
-    brush: Brush
-    brush_weigh: WeighOut | None
+    shots: tuple[PlannedShot, ...]  # the coats
+    weigh_out: WeighOut  # every cup: brush, cleaning shot and coats in the order of use
+    brush: Brush  # narrow places to brush first
     program: Program  # turning of the first coat; the later ones go the same way
     open_after: float  # first opening, from the last coat's mixing [s]
     forecast: FilmForecast  # the quick one that the shots were tried by
     cost: Cost
     cautions: tuple[Caution, ...]
-    reasons: tuple[str, ...]  # what was changed or refused, a sentence each
+    reasons: tuple[str, ...]  # what was changed, refused or is doubtful, a sentence each
     assumed: tuple[str, ...]  # values that nobody measured, a sentence each
 
 
@@ -142,32 +152,38 @@ def plan(
         tries += 1
         said = f"try {tries}: "
         coats = tuple(volume / cavity.area for volume in volumes)
+        _check_cups(job, volumes)
         return _wall(
-            job, _film_shots(job, _timed(job, coats, volumes), volumes), _motion(job, coats, volumes), nodes,
-            progress and (lambda share, text: progress(share, said + text)), stop,
-        )  # fmt: skip
+            job, coats, volumes, nodes, progress and (lambda share, text: progress(share, said + text)), stop
+        )
 
     proposal = propose(cavity, job.wish, trial)
-    minutes = _timed(job, proposal.coats, proposal.volumes)
-    weighed = _weighed(job, proposal.volumes)
-    shots = _film_shots(job, minutes, proposal.volumes)
+    volumes, coats = proposal.volumes, proposal.coats
     brush = brush_coat(proposal.forecast.wall)
+    weighed = weigh_out(
+        job.resin,
+        [*_extra_orders(job, brush, cavity.area), *_orders(job, volumes)],
+        scale_step=job.shop.scale_step,
+        cups=job.shop.cups,
+        pigment=job.pigment,
+    )
+    times = _clock(job, coats, volumes, strict=True)
+    program = _program(job, coats, volumes)
     return Plan(
         shots=tuple(
-            PlannedShot(name=w_name, weigh=weigh, coat=coat, minutes=times, shot=shot)
-            for (w_name, weigh), coat, times, shot in zip(
-                weighed, proposal.coats, minutes.coats, shots, strict=True
+            PlannedShot(name=amounts.name, weigh=amounts, coat=coat, clock=timed, shot=shot)
+            for amounts, coat, timed, shot in zip(
+                weighed.shots[-len(volumes) :], coats, times.coats, _shots(job, times, volumes), strict=True
             )
         ),
-        cleaning=_cleaning(job, proposal),
+        weigh_out=weighed,
         brush=brush,
-        brush_weigh=_brush_weigh(job, brush),
-        program=_program(job, proposal.coats, proposal.volumes),
-        open_after=minutes.open_after,
+        program=program,
+        open_after=times.open_after,
         forecast=proposal.forecast,
         cost=_cost(job, weighed, cavity.volume),
         cautions=cautions_for(sealed=job.mold.sealed, opening=job.mold.opening, humidity=job.shop.humidity),
-        reasons=proposal.reasons,
+        reasons=(*proposal.reasons, *program.notes, *times.notes, *weighed.notes),
         assumed=assumptions(job),
     )
 
@@ -191,8 +207,7 @@ def forecast(
     else:
         volumes = job.wish.volumes
         coats = tuple(volume / cavity_measures(job.piece.surface).area for volume in volumes)
-    shots = _film_shots(job, _timed(job, coats, volumes), volumes)
-    return _wall(job, shots, _motion(job, coats, volumes), nodes, progress, stop)
+    return _wall(job, coats, volumes, nodes, progress, stop)
 
 
 def assumptions(job: Job) -> tuple[str, ...]:
@@ -207,68 +222,96 @@ def assumptions(job: Job) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _hands(job: Job) -> Hands:
-    return Hands(stir=job.shop.stir, pour=job.shop.pour, close=job.shop.close)
-
-
-def _warmth(job: Job) -> Warmth:
-    return Warmth(air=job.shop.air, resin=job.shop.resin, mold=job.shop.mold)
-
-
-def _weighed(job: Job, volumes: tuple[float, ...]) -> tuple[tuple[str, WeighOut], ...]:
-    names = [f"coat {k + 1} of {len(volumes)}" for k in range(len(volumes))]
-    return tuple(
-        (name, _weigh(job, volume * job.resin.density, name))
-        for name, volume in zip(names, volumes, strict=True)
+def handling(job: Job, *, wet: float = WET) -> Handling:
+    """How long these hands take; wet: of turning until the whole wall is wetted [s]."""
+    return Handling(
+        stir=job.shop.stir, pour=job.shop.pour, close=job.shop.close, wet=wet, hands=job.shop.hands
     )
 
 
-def _weigh(job: Job, poured: float, name: str) -> WeighOut:
+def _closed(job: Job) -> float:
+    """When the mold is shut and turns [s since mixing]."""
+    return job.shop.stir + job.shop.pour + job.shop.close
+
+
+def _orders(job: Job, volumes: tuple[float, ...]) -> list[Order]:
+    return [
+        Order(name=f"coat {k} of {len(volumes)}", mass=volume * job.resin.density)
+        for k, volume in enumerate(volumes, 1)
+    ]
+
+
+def _extra_orders(job: Job, brush: Brush, area: float) -> list[Order]:
+    """Brush coat and cleaning shot, never less than the scale can weigh in ratio; not tinted but the brush coat."""
+    least = least_mass(job.resin, job.shop.scale_step)
+    orders = []
+    if job.cleaning_shot:
+        mass = max(least, cleaning_mass(job.resin, area))
+        orders.append(Order(name="cleaning shot", kind="cleaning", mass=mass, tinted=False))
+    if job.brush and brush.area > 0.0:
+        mass = max(least, brush_mass(job.resin, brush.area))
+        orders.append(Order(name="brush coat", kind="brush", mass=mass))
+    return orders
+
+
+def _check_cups(job: Job, volumes: tuple[float, ...]) -> WeighOut:
+    """The coats weighed out, before anything is computed for them; PlanError where they can't be."""
     return weigh_out(
         job.resin,
-        poured=poured,
-        pigment=job.pigment,
+        _orders(job, volumes),
         scale_step=job.shop.scale_step,
         cups=job.shop.cups,
-        name=name,
+        pigment=job.pigment,
     )
 
 
-def _timed(job: Job, coats: tuple[float, ...], volumes: tuple[float, ...]) -> Minutes:
-    weighed = [weigh for _, weigh in _weighed(job, volumes)]
-    return casting_minutes(
+def _coats(job: Job, coats: tuple[float, ...], volumes: tuple[float, ...]) -> list[Coat]:
+    return [
+        Coat(name=shot.name, mass=shot.mass, thickness=coat, cup=shot.cup, rest=shot.stays)
+        for coat, shot in zip(coats, _check_cups(job, volumes).shots, strict=True)
+    ]
+
+
+def _clock(job: Job, coats: tuple[float, ...], volumes: tuple[float, ...], *, strict: bool = False) -> Clock:
+    shop = job.shop
+    return clock(
         job.resin,
-        coats,
-        [w.mixed for w in weighed],
-        rests=[w.stays for w in weighed],
+        _coats(job, coats, volumes),
+        Conditions(resin=shop.resin, mold=shop.mold, air=shop.air, humidity=shop.humidity),
+        handling(job),
         rubber=job.mold.rubber,
-        warmth=_warmth(job),
-        hands=_hands(job),
+        strict=strict,
     )
 
 
-def _film_shots(job: Job, minutes: Minutes, volumes: tuple[float, ...]) -> tuple[Shot, ...]:
+def _shots(job: Job, times: Clock, volumes: tuple[float, ...]) -> tuple[Shot, ...]:
     return tuple(
-        Shot(
-            volume=volume,
-            temperature=job.shop.resin,
-            mixed_at=times.mixed_at,
-            pour_after=_hands(job).start,
-        )
-        for volume, times in zip(volumes, minutes.coats, strict=True)
+        Shot(volume=volume, temperature=job.shop.resin, mixed_at=timed.mixed_at, pour_after=_closed(job))
+        for volume, timed in zip(volumes, times.coats, strict=True)
     )
 
 
 def _program(job: Job, coats: tuple[float, ...], volumes: tuple[float, ...]) -> Program:
-    first = _timed(job, coats[:1], volumes[:1]).coats[0]
+    """The turning for the first coat, on the cold mold."""
+    first = _coats(job, coats, volumes)[0]
+    mix = Mix(
+        mass=first.mass,
+        temperature=job.shop.resin,
+        air_temperature=job.shop.air,
+        poured_at=job.shop.stir + 0.5 * job.shop.pour,
+        coat=first.thickness,
+        cup=mixing_cup(first.cup),
+        rest=first.rest,
+    )
+    story = coat_story(job.resin, mix, bare_rubber(job.mold.rubber, job.shop.mold))
     arms = job.piece.surface.vertices - np.asarray(job.crossing)
     return turning_program(
-        time=first.film.time,
-        viscosity=first.film.viscosity,
-        gel=first.gel_film,
-        start=_hands(job).start,
+        time=story.film.slowest.time,
+        viscosity=story.film.slowest.viscosity,
+        gel=story.minutes.gel_film,
+        start=_closed(job),
         reach=float(np.linalg.norm(arms, axis=1).max()),
-        thickness=coats[0],
+        thickness=first.thickness,
         density=job.resin.density,
         frame_rate=job.turning.frame_rate,
         cradle_rate=job.turning.cradle_rate,
@@ -277,21 +320,21 @@ def _program(job: Job, coats: tuple[float, ...], volumes: tuple[float, ...]) -> 
 
 def _motion(job: Job, coats: tuple[float, ...], volumes: tuple[float, ...]) -> Motion:
     """The motion of the machine, its clock at the closing of the mold."""
-    turning, start = job.turning, _hands(job).start
+    turning, closed = job.turning, _closed(job)
     if turning.pattern == "constant":
         motion = patterns.constant(frame_rate=turning.frame_rate, cradle_rate=turning.cradle_rate)
     else:
         moved = _program(job, coats, volumes).motion
-        motion = moved._replace(time=moved.time - start)
+        motion = moved._replace(time=moved.time - closed)
     if turning.stop_after is None:
         return motion
-    return patterns.stopped(motion, at=max(0.0, turning.stop_after - start))
+    return patterns.stopped(motion, at=max(0.0, turning.stop_after - closed))
 
 
 def _wall(
     job: Job,
-    shots: tuple[Shot, ...],
-    motion: Motion,
+    coats: tuple[float, ...],
+    volumes: tuple[float, ...],
     nodes: int,
     progress: Progress | None,
     stop: Stop | None,
@@ -299,8 +342,8 @@ def _wall(
     return film_forecast(
         job.piece.surface,
         job.resin,
-        motion,
-        shots,
+        _motion(job, coats, volumes),
+        _shots(job, _clock(job, coats, volumes), volumes),
         rubber=job.mold.rubber,
         mold_temperature=job.shop.mold,
         air_temperature=job.shop.air,
@@ -311,25 +354,11 @@ def _wall(
     )
 
 
-def _cleaning(job: Job, proposal: Proposal) -> WeighOut | None:
-    """A sacrificial shot as big as the first coat: it shows thin and air-trapping places too."""
-    if not job.cleaning_shot:
-        return None
-    return _weigh(job, proposal.volumes[0] * job.resin.density, "cleaning shot")
-
-
-def _brush_weigh(job: Job, brush: Brush) -> WeighOut | None:
-    """The brush coat's cup, never less than the scale can weigh in ratio."""
-    if not job.brush or brush.volume <= 0.0:
-        return None
-    return _weigh(job, max(brush.volume * job.resin.density, LEAST_BRUSH), "brush coat")
-
-
-def _cost(job: Job, weighed: tuple[tuple[str, WeighOut], ...], cavity_volume: float) -> Cost:
+def _cost(job: Job, weighed: WeighOut, cavity_volume: float) -> Cost:
     return casting_cost(
         job.prices,
-        resin_mass=sum(w.a + w.b for _, w in weighed),
-        pigment_mass=sum(w.pigment for _, w in weighed),
-        hands_time=HANDS_PER_CASTING + HANDS_PER_COAT * len(weighed),
+        resin_mass=weighed.a + weighed.b,
+        pigment_mass=weighed.pigment,
+        hands_time=HANDS_PER_CASTING + HANDS_PER_COAT * len(weighed.shots),
         solid_mass=cavity_volume * job.resin.density,
     )

@@ -8,6 +8,8 @@ import pytest
 
 from evenwall.files.results import FOLDER, fingerprint, load_result, save_result
 from evenwall.film.state import Floats, Shot
+from evenwall.turning.kinematics import Motion
+from evenwall.turning.patterns import constant
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -23,12 +25,18 @@ class Result:
     at: tuple[float, float, float]
     late: float
     stopped: bool
+    motion: Motion
 
 
 def a_result():
     part = Inner(map=np.linspace(0.0, 1e-3, 7).reshape(7, 1), kind="full")
     return Result(
-        shot=Shot(volume=5e-5), parts=(part, part), at=(0.1, 0.2, 0.3), late=float("inf"), stopped=False
+        shot=Shot(volume=5e-5),
+        parts=(part, part),
+        at=(0.1, 0.2, 0.3),
+        late=float("inf"),
+        stopped=False,
+        motion=constant(frame_rate=0.5, cradle_rate=0.4),
     )
 
 
@@ -37,6 +45,7 @@ def test_a_result_comes_back_as_it_went(tmp_path):
     back = load_result(tmp_path, "forecast", Result, key="abc")
     assert back is not None
     assert np.array_equal(back.parts[1].map, a_result().parts[1].map)
+    assert np.array_equal(back.motion.frame_rate, [0.5])
     assert (back.shot, back.at, back.late, back.parts[0].kind) == (
         a_result().shot,
         (0.1, 0.2, 0.3),

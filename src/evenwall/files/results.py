@@ -6,10 +6,10 @@ import hashlib
 import io
 import json
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass
 from pathlib import Path
-from typing import Any, Final, TypeVar, get_origin
+from typing import Any, Final, TypeVar, get_origin, get_type_hints
 
 import cattrs
 import numpy as np
@@ -56,14 +56,15 @@ def _pieces(part: object) -> Iterator[bytes]:
 def save_result(folder: Path, name: str, key: str, result: object) -> Path:
     """Write the dataclass `result` as results/`name`.json and .npz under the fingerprint `key`; its path."""
     arrays: dict[str, Any] = {}
-    converter = _converter()
 
-    def keep(array: Any) -> str:
-        arrays[f"a{len(arrays)}"] = array
+    def keep(found: Any) -> Any:
+        if isinstance(found, np.generic):
+            return found.item()
+        arrays[f"a{len(arrays)}"] = found
         return f"{ARRAY}a{len(arrays) - 1}"
 
-    converter.register_unstructure_hook_func(_is_array, keep)
-    text = json.dumps({"key": key, "version": __version__, "result": converter.unstructure(result)}, indent=1)
+    plain = _converter().unstructure(result)
+    text = json.dumps({"key": key, "version": __version__, "result": plain}, indent=1, default=keep)
     place = folder / FOLDER
     place.mkdir(exist_ok=True)
     packed = io.BytesIO()
@@ -83,13 +84,29 @@ def load_result(folder: Path, name: str, kind: type[T], *, key: str | None = Non
             arrays = {k: packed[k] for k in packed.files}
         if str(arrays["key"]) != saved["key"] or (key is not None and saved["key"] != key):
             return None
-        converter = _converter()
-        converter.register_structure_hook_func(
-            _is_array, lambda value, _: arrays[str(value).removeprefix(ARRAY)]
-        )
+        converter = _reader(arrays)
         return converter.structure(saved["result"], kind)
     except (OSError, ValueError, KeyError, TypeError, zipfile.BadZipFile, cattrs.BaseValidationError):
         return None
+
+
+def _reader(arrays: Mapping[str, Any]) -> cattrs.Converter:
+    """A converter that finds the arrays which the JSON names."""
+    converter = _converter()
+    converter.register_structure_hook_func(_is_array, lambda value, _: arrays[str(value).removeprefix(ARRAY)])
+
+    def rows(value: Any, kind: Any) -> Any:
+        kinds = get_type_hints(kind)
+        return kind(
+            *(converter.structure(part, kinds[name]) for name, part in zip(kinds, value, strict=True))
+        )
+
+    converter.register_structure_hook_func(_is_named_tuple, rows)
+    return converter
+
+
+def _is_named_tuple(kind: Any) -> bool:
+    return isinstance(kind, type) and issubclass(kind, tuple) and hasattr(kind, "_fields")
 
 
 def _is_array(kind: Any) -> bool:

@@ -7,7 +7,7 @@ from typing import Any
 
 from evenwall.film.state import CoatResult, Figures, FilmForecast, Finding, Uncertainty
 from evenwall.job import Plan, PlannedShot
-from evenwall.plan.weighout import WeighOut
+from evenwall.plan.weighout import ShotAmounts
 
 
 def plan_as_json(plan: Plan) -> dict[str, Any]:
@@ -16,10 +16,10 @@ def plan_as_json(plan: Plan) -> dict[str, Any]:
     return {
         "shots": [_shot(shot) for shot in plan.shots],
         "brush": {
-            "mass_kg": plan.brush_weigh.mixed if plan.brush_weigh else 0.0,
+            "mass_kg": sum(shot.mass for shot in plan.weigh_out.shots if shot.kind == "brush"),
             "area_m2": plan.brush.area,
         },
-        "cleaning_shot": _weights(plan.cleaning) if plan.cleaning else None,
+        "others": [_weights(shot) for shot in plan.weigh_out.shots if shot.kind != "coat"],
         "wall": {"mean_m": figures.mean, "p05_m": figures.p05, "least_m": figures.least},
         "turning": [
             {"name": s.name, "start_s": s.start, "stop_s": s.stop, "words": s.words}
@@ -70,9 +70,10 @@ def finite(value: float) -> float | None:
     return value if math.isfinite(value) else None
 
 
-def _weights(weigh: WeighOut) -> dict[str, Any]:
+def _weights(weigh: ShotAmounts) -> dict[str, Any]:
     return {
-        "mass_kg": weigh.mixed,
+        "name": weigh.name,
+        "mass_kg": weigh.mass,
         "a_kg": weigh.a,
         "b_kg": weigh.b,
         "pigment_kg": weigh.pigment,
@@ -85,18 +86,17 @@ def _weights(weigh: WeighOut) -> dict[str, Any]:
 
 
 def _shot(shot: PlannedShot) -> dict[str, Any]:
-    times = shot.minutes
+    minutes, budget = shot.clock.minutes, shot.clock.budget
     return {
-        "name": shot.name,
         **_weights(shot.weigh),
         "coat_mean_m": shot.coat,
-        "mixed_at_s": times.mixed_at,
-        "pour_within_s": times.pour_within,
-        "turn_for_s": times.gel_film - shot.shot.pour_after,
-        "gel_cup_s": finite(times.gel_cup),
-        "gel_film_s": times.gel_film,
-        "next_from_s": times.next_from,
-        "next_until_s": times.next_until,
+        "mixed_at_s": shot.clock.mixed_at,
+        "pour_within_s": budget.pour_within,
+        "turn_for_s": minutes.gel_film - shot.shot.pour_after,
+        "gel_cup_s": finite(minutes.gel_witness),
+        "gel_film_s": finite(minutes.gel_film),
+        "next_from_s": finite(minutes.next_from),
+        "next_until_s": finite(minutes.next_to),
     }
 
 

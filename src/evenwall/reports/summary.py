@@ -1,0 +1,92 @@
+"""Plan and forecast as lines of text, in the units of the user's choice."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from evenwall.film.state import FilmForecast
+from evenwall.job import Job, Plan
+from evenwall.units import from_si
+
+
+def mass(value: float, *, us: bool) -> str:
+    """A weighed mass [kg] as people read it off a scale."""
+    return f"{from_si(value, 'oz'):.2f} oz" if us else f"{from_si(value, 'g'):.1f} g"
+
+
+def length(value: float, *, us: bool) -> str:
+    """A wall thickness [m]."""
+    return f"{from_si(value, 'in'):.3f} in" if us else f"{from_si(value, 'mm'):.2f} mm"
+
+
+def volume(value: float, *, us: bool) -> str:
+    """A volume [m3]."""
+    return f"{from_si(value, 'fl oz'):.1f} fl oz" if us else f"{from_si(value, 'mL'):.0f} mL"
+
+
+def minutes(seconds: float) -> str:
+    """Minutes and seconds since mixing, e.g. 2:05."""
+    whole = round(seconds)
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def temperature(kelvin: float, *, us: bool) -> str:
+    """A temperature [K]."""
+    return f"{from_si(kelvin, 'F'):.0f} °F" if us else f"{from_si(kelvin, 'C'):.0f} °C"
+
+
+def plan_lines(job: Job, plan: Plan, *, us: bool) -> list[str]:
+    """What the plan says, for a terminal."""
+    figures = plan.forecast.figures
+    lines = [job.name, ""]
+    lines += [
+        f"{shot.name:14} A {mass(shot.a, us=us):>9}  B {mass(shot.b, us=us):>9}"
+        + (f"  pigment {mass(shot.pigment, us=us)}" if shot.pigment else "")
+        + f"  in a cup of {volume(shot.cup, us=us)}"
+        for shot in plan.weigh_out.shots
+    ]
+    lines.append("")
+    for shot in plan.shots:
+        times = shot.clock
+        lines.append(
+            f"{shot.name:14} mix at {minutes(times.mixed_at)}, pour within {minutes(times.budget.pour_within)}, "
+            f"turn until {minutes(times.minutes.gel_film)} after mixing (cup gels {minutes(times.minutes.gel_witness)})"
+        )
+    lines += [
+        f"open           {minutes(plan.open_after)} after the last mixing",
+        "",
+        f"wall           mean {length(figures.mean, us=us)}, a twentieth under {length(figures.p05, us=us)}, "
+        f"thinnest place {length(figures.least, us=us)}",
+        f"cost           {plan.cost.cents / 100:.2f} {plan.cost.currency}, "
+        f"resin {100 * plan.cost.per_solid:.0f} % of a solid casting's",
+    ]
+    return [*lines, *(f"- {reason}" for reason in plan.reasons)]
+
+
+def forecast_lines(forecast: FilmForecast, *, us: bool) -> list[str]:
+    """What the forecast says, for a terminal."""
+    lines = []
+    for number, coat in enumerate(forecast.coats, 1):
+        w = coat.figures
+        lines.append(
+            f"coat {number}: mean {length(w.mean, us=us)}, p05 {_band(w.p05, coat.uncertainty.p05, us)}, "
+            f"p95 {_band(w.p95, coat.uncertainty.p95, us)}, least {length(w.least, us=us)}, "
+            f"film gels {minutes(coat.gel_film) if coat.gel_film < 1e6 else 'not'}, "
+            f"warmest {temperature(coat.peak, us=us)}, pool {coat.pool_fraction:.0%}, dry {coat.dry_fraction:.1%}"
+            + (", LUMP" if coat.lump else "")
+        )
+        lines += [f"  - {found.text} {found.help}".rstrip() for found in coat.findings]
+    w, band = forecast.figures, forecast.uncertainty
+    lines.append(
+        f"in all: mean {length(w.mean, us=us)}, p05 {_band(w.p05, band.p05, us)}, "
+        f"p95 {_band(w.p95, band.p95, us)}, least {length(w.least, us=us)}"
+    )
+    lines.append(
+        f"{forecast.nodes} nodes, {forecast.steps} steps, {forecast.elapsed:.0f} s, {forecast.history_reason}"
+    )
+    return lines
+
+
+def _band(value: float, half: float, us: bool) -> str:
+    show: Callable[[float], str] = lambda x: length(x, us=us)  # noqa: E731
+    return f"{show(value)} ± {show(half)}"
