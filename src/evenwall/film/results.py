@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import fields, replace
 from typing import Final
 
@@ -19,14 +20,14 @@ from evenwall.film.findings import (
     sagged,
     unevenness,
 )
-from evenwall.film.operators import Wall
+from evenwall.film.operators import Wall, inward_normals
 from evenwall.film.state import CoatResult, Figures, Finding, Floats, Shot, Uncertainty
 from evenwall.geometry.surface import Surface
 from evenwall.turning.kinematics import Motion
 
 NO_UNCERTAINTY: Final = Uncertainty(mean=0.0, p05=0.0, median=0.0, p95=0.0, cv=0.0, least=0.0)
 
-CHANCE: Final = 0.01  # two meshes' figures may agree this well by chance []
+CHANCE: Final = 0.01  # scatter of a figure from mesh to mesh, as share of it []
 
 
 def coat_result(
@@ -113,12 +114,12 @@ def came_to_rest(motion: Motion) -> float | None:
 def apart(fine: Figures, coarse: Figures, *, gel_film: float = 0.0) -> Uncertainty:
     """Half-widths of the figures from two meshes: the whole difference, though the finer one errs less.
 
-    Two meshes may agree by chance, so no half-width is below CHANCE of its figure (none for one mesh alone).
+    Two meshes may agree by chance: CHANCE of the figure is added in quadrature (not for one mesh alone).
     """
-    least = 0.0 if fine is coarse else CHANCE
+    chance = 0.0 if fine is coarse else CHANCE
     pairs = {item.name: (getattr(fine, item.name), getattr(coarse, item.name)) for item in fields(Figures)}
     return Uncertainty(
-        **{name: max(abs(one - other), least * one) for name, (one, other) in pairs.items()},
+        **{name: math.hypot(one - other, chance * one) for name, (one, other) in pairs.items()},
         gel_film=gel_film,
     )
 
@@ -134,14 +135,8 @@ def _sag(surface: Surface, run: CoatRun, area: Floats, at: float | None) -> tupl
         return ()
     k = int(np.argmin(np.abs(run.history.times - at)))
     before = run.history.thickness[k].astype(np.float64)
-    patches = averaging(surface.vertices, _outward(surface), area)
+    patches = averaging(surface.vertices, inward_normals(surface), area)
     return sagged(surface, before, run.thickness, area, patches)
-
-
-def _outward(surface: Surface) -> Floats:
-    from evenwall.film.operators import inward_normals
-
-    return inward_normals(surface)
 
 
 def _not_gelled(wall: Wall, run: CoatRun) -> tuple[Finding, ...]:
