@@ -84,8 +84,8 @@ def questions_of(mended: Mended, choices: Choices) -> tuple[Question, ...]:
         ask(
             "inner",
             "inner",
-            f"{counted(len(inner), 'bodies or voids')} of {ml(sum(b.volume for b in inner))} inside the piece, "
-            "where a mold has no wall: dropped, or kept?",
+            f"{counted(len(inner), 'bodies or voids')}, {ml(sum(b.volume for b in inner))}, inside the piece "
+            "(a mold has no wall there): dropped, or kept?",
             choices.inner,
         )
     if mended.crossing is not None and mended.crossing.between_bodies:

@@ -31,7 +31,8 @@ def crossings(surface: Surface) -> Crossings:
     """
     tree = tree_of(surface)
     faces = np.ascontiguousarray(surface.faces[tree.order])
-    pairs, count, complete = _search(tree, faces, _MOST_PAIRS, _MOST_TESTS)
+    low, high = tree.corner.min(axis=1), tree.corner.max(axis=1)
+    pairs, count, complete = _search(tree, low, high, faces, _MOST_PAIRS, _MOST_TESTS)
     return Crossings(pairs=tree.order[pairs[:count]].reshape(-1, 2), complete=bool(complete))
 
 
@@ -95,42 +96,49 @@ def _cross_each_other(s: FloatArray, t: FloatArray, fs: IntArray, ft: IntArray) 
 
 
 @njit(cache=True)
-def _search(tree: Tree, faces: IntArray, most_pairs: int, most_tests: int) -> tuple[IntArray, int, bool]:
+def _apart(low: FloatArray, high: FloatArray, other_low: FloatArray, other_high: FloatArray) -> bool:
+    """True where two boxes have no point in common."""
+    for k in range(3):
+        if other_low[k] > high[k] or other_high[k] < low[k]:
+            return True
+    return False
+
+
+@njit(cache=True)
+def _search(
+    tree: Tree, low: FloatArray, high: FloatArray, faces: IntArray, most_pairs: int, most_tests: int
+) -> tuple[IntArray, int, bool]:
+    """Leaf by leaf: every later leaf whose box meets this one's, then triangle by triangle."""
     leaves = len(tree.start) - 1
-    m = len(faces)
     pairs = np.empty((most_pairs, 2), np.int64)
     count = tests = 0
     stack = np.empty(256, np.int64)
-    low, high = np.empty(3), np.empty(3)
-    for i in range(m):
-        for k in range(3):
-            low[k] = min(tree.corner[i, 0, k], tree.corner[i, 1, k], tree.corner[i, 2, k])
-            high[k] = max(tree.corner[i, 0, k], tree.corner[i, 1, k], tree.corner[i, 2, k])
+    for leaf in range(leaves, 2 * leaves):
+        first, end = tree.start[leaf - leaves], tree.start[leaf - leaves + 1]
         stack[0] = 1
         size = 1
         while size > 0:
             size -= 1
             node = stack[size]
             tests += 1
-            if tests > most_tests:
-                return pairs, count, False
-            apart = False
-            for k in range(3):
-                if tree.low[node, k] > high[k] or tree.high[node, k] < low[k]:
-                    apart = True
-            if apart:
+            if _apart(tree.low[leaf], tree.high[leaf], tree.low[node], tree.high[node]):
                 continue
             if node < leaves:
                 stack[size], stack[size + 1] = 2 * node, 2 * node + 1
                 size += 2
                 continue
-            if tree.start[node - leaves + 1] <= i + 1:
+            if node < leaf:
                 continue
-            for j in range(max(tree.start[node - leaves], i + 1), tree.start[node - leaves + 1]):
-                tests += 1
-                if _cross_each_other(tree.corner[i], tree.corner[j], faces[i], faces[j]):
-                    pairs[count, 0], pairs[count, 1] = i, j
-                    count += 1
-                    if count == most_pairs:
-                        return pairs, count, False
+            for i in range(first, end):
+                for j in range(max(tree.start[node - leaves], i + 1), tree.start[node - leaves + 1]):
+                    tests += 1
+                    if _apart(low[i], high[i], low[j], high[j]):
+                        continue
+                    if _cross_each_other(tree.corner[i], tree.corner[j], faces[i], faces[j]):
+                        pairs[count, 0], pairs[count, 1] = i, j
+                        count += 1
+                        if count == most_pairs:
+                            return pairs, count, False
+            if tests > most_tests:
+                return pairs, count, False
     return pairs, count, True

@@ -31,6 +31,7 @@ from evenwall.geometry.surface import (
 
 OpeningRole = Literal["base counts", "trimmed", "pour hole"]
 _SCRAP: Final = 0.02  # an open part below this share of the area is a scrap
+_MOST_BODIES: Final = 1_000  # more are refused
 _THINNEST: Final = 1e-7  # volume over area times diagonal, below which nothing is enclosed
 
 
@@ -174,7 +175,10 @@ def _without_scraps(surface: Surface, work: _Work) -> tuple[Surface, tuple[Body,
     """Drop open parts below a fiftieth of the area: bits of table or dust of a scan."""
     labels = body_labels(surface)
     count = int(labels.max()) + 1
-    if count == 1 or not work.allows(steps.DROP_SCRAPS):
+    if count == 1:
+        return surface, ()
+    if not work.allows(steps.DROP_SCRAPS):
+        _check_few_bodies(count)
         return surface, ()
     areas = np.bincount(labels, face_areas(surface), minlength=count)
     lone_vertices = np.zeros(len(surface.vertices), dtype=bool)
@@ -182,6 +186,7 @@ def _without_scraps(surface: Surface, work: _Work) -> tuple[Surface, tuple[Body,
     is_open = np.zeros(count, dtype=bool)
     is_open[labels[lone_vertices[surface.faces].any(axis=1)]] = True
     scrap = is_open & (areas < _SCRAP * areas.sum())
+    _check_few_bodies(count - int(scrap.sum()) if not scrap.all() else count)
     if not scrap.any() or scrap.all():
         return surface, ()
     gone = scrap[labels]
@@ -192,6 +197,14 @@ def _without_scraps(surface: Surface, work: _Work) -> tuple[Surface, tuple[Body,
     )
     dropped = parts_of(Surface(surface.vertices, surface.faces[gone]), labels[gone])
     return after, tuple(_body(part, "scrap", kept=False) for part in dropped[:50])
+
+
+def _check_few_bodies(count: int) -> None:
+    if count > _MOST_BODIES:
+        raise MeshError(
+            f"the mesh falls into {count:,} separate bodies, more than the {_MOST_BODIES:,} that are sorted: "
+            "delete all but the piece, or rebuild the scan as one surface"
+        )
 
 
 def _closed(surface: Surface, work: _Work) -> tuple[Surface, IntArray]:

@@ -56,8 +56,10 @@ def face_areas(surface: Surface) -> FloatArray:
 
 def bounds(surface: Surface) -> FloatArray:
     """Least and greatest x, y, z of the vertices that faces use [m], shape (2, 3)."""
-    used = surface.vertices[surface.faces].reshape(-1, 3)
-    return np.array([used.min(axis=0), used.max(axis=0)])
+    used = np.zeros(len(surface.vertices), dtype=bool)
+    used[surface.faces.ravel()] = True
+    columns = surface.vertices[used].T.copy()
+    return np.array([columns.min(axis=1), columns.max(axis=1)])
 
 
 def half_edges(surface: Surface) -> IntArray:
