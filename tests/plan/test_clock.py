@@ -7,7 +7,15 @@ import pytest
 
 from evenwall.errors import PlanError
 from evenwall.files.resin_file import load_resin, load_sheet
-from evenwall.plan.clock import Coat, Conditions, clock, lag_sentence, stop_with_cup_sentence, sureness
+from evenwall.plan.clock import (
+    Coat,
+    Conditions,
+    clock,
+    lag_sentence,
+    look_up_sentence,
+    stop_with_cup_sentence,
+    sureness,
+)
 from evenwall.plan.timebudget import Handling, in_time, levers, time_budget
 from evenwall.resin.heat import Backing, bare_rubber
 from evenwall.resin.spread import Band
@@ -95,6 +103,7 @@ def test_bands_hold_the_middle_and_name_what_to_look_up():
     assert sure.open_after.low < sure.open_after.middle < sure.open_after.high
     assert sure.look_up is not None
     assert not sure.look_up.known
+    assert "is assumed and moves the film's gel by up to" in look_up_sentence(sure.look_up)
     assert sure.look_up.size == max(row.size for row in sure.hangs_on if not row.known)
 
 

@@ -113,6 +113,20 @@ def test_an_impossible_sheet_is_refused_in_one_sentence(changes, sentence):
     assert "\n" not in str(fault.value)
 
 
+def test_values_that_do_not_go_together_are_told_and_the_pot_life_still_holds():
+    found = calibration(sheet(pot_life=150.0, gel_time=600.0))
+    gel = next(row for row in found.rows if row.name == "gel_time")
+    assert abs(gel.residual) > 0.1
+    assert any("gel time can't be met" in warning for warning in found.warnings)
+    assert abs(found.rows[0].residual) < 1e-3
+
+
+def test_a_mix_that_is_too_thick_at_its_pot_lifes_temperature_is_refused():
+    thick = sheet(viscosity=2.2, pot_life_temperature=283.15)
+    with pytest.raises(ResinError, match="at 10 C the fresh mix is already as thick"):
+        calibrate(thick)
+
+
 def test_two_and_nine_tenths_percent_of_disagreement_are_let_pass():
     calibration(sheet(ratio=1.0, ratio_by_volume=1.2 * 1.029, density_a=1200.0, density_b=1000.0))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
@@ -145,11 +145,16 @@ def sureness(
     *,
     rubber: Rubber,
     witness: float | None = None,
+    change: Callable[[Resin], Resin] | None = None,
 ) -> Sureness:
-    """Bands of a clock's times, from every value of the sheet moved to both ends of its band; about 2 s."""
+    """Bands of a clock's times, from every value of the sheet moved to both ends of its band; about 1 s.
+
+    `change` is done to every resin calibrated on the way, for example a filler.
+    """
 
     def figures(resin: Resin) -> tuple[float, ...]:
-        when = clock(resin, coats, today, handling, rubber=rubber, witness=witness, strict=False)
+        poured = resin if change is None else change(resin)
+        when = clock(poured, coats, today, handling, rubber=rubber, witness=witness, strict=False)
         times = []
         for coat in when.coats:
             m = coat.minutes
@@ -183,6 +188,19 @@ def lag_sentence(lag: Band) -> str:
     return (
         f"the film gels about {abs(middle)} min {'after' if middle >= 0 else 'before'} the cup, "
         f"perhaps {-low} min before it, perhaps {high} min after: turn till both stand"
+    )
+
+
+def look_up_sentence(wanted: Influence) -> str:
+    """Which value nobody gave the film's gel hangs on most, and what knowing it is worth [s]."""
+    known_by = {
+        "cure_activation": "time a second cup at another temperature",
+        "reaction_heat": "put a thermometer into a cup",
+    }
+    how = known_by.get(wanted.name, "look it up on the data sheet, or make a cup test")
+    return (
+        f"the {wanted.name.replace('_', ' ')} is assumed and moves the film's gel by up to "
+        f"{wanted.size / 60.0:.1f} min: {how}"
     )
 
 

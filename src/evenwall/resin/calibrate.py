@@ -13,7 +13,7 @@ from typing import Final
 from scipy.optimize import brentq
 
 from evenwall.errors import ResinError
-from evenwall.resin.checks import check_sheet
+from evenwall.resin.checks import check_sheet, words
 from evenwall.resin.cure import GAS_CONSTANT, CureLaw
 from evenwall.resin.data import DataSheet, Resin, Value, needed
 from evenwall.resin.heat import Backing, bare_rubber, slab_history
@@ -26,6 +26,8 @@ FLOWING: Final = 1.0  # thickest that still flows freely, about as glycerol or c
 FIRM_MARGIN: Final = 0.05  # conversion past gel from which the next coat washes nothing off [-], assumed
 CASTING_CELLS: Final = 10
 CLOSE: Final = 1e-4  # relative
+TURNS: Final = 40  # of finding rate, activation and heat in turn
+UNMET: Final = 0.02  # a value that should come out and is so far off is told [-]
 EXPONENTS: Final = (0.5, 8.0)  # range of exponent_a that is tried [-]
 HEATS: Final = (20e3, 600e3)  # range of reaction heats that is tried [J/kg]
 CONSTANTS: Final = {
@@ -87,7 +89,7 @@ def calibration(sheet: DataSheet) -> Calibration:
         resin=resin,
         rows=rows,
         assumed=tuple(name for name in full.assumed if name not in fixed),
-        warnings=warnings,
+        warnings=(*warnings, *_unmet(sheet.name, rows)),
     )
 
 
@@ -120,6 +122,16 @@ def setting_seconds(resin: Resin, history: History) -> float:
     """
     thick = max(FLOWING, 2.0 * float(history.viscosity[0]))
     return time_of_conversion(history, resin.cure.gel) - time_of_viscosity(history, thick)
+
+
+def _unmet(name: str, rows: tuple[FitRow, ...]) -> list[str]:
+    """A sentence for each value that its own constant could not bring out."""
+    return [
+        f"{name}: the {words(row.name)} can't be met beside the other values, the model is {100 * row.residual:+.0f} % "
+        "off: check it, or make a cup test"
+        for row in rows
+        if row.fixes and abs(row.residual) > UNMET
+    ]
 
 
 def _number(value: Value | None, name: str) -> float:
@@ -177,22 +189,34 @@ def _fit_rate(resin: Resin, given: DataSheet) -> Resin:
     """
     reference = _number(resin.sheet.pot_life_temperature, "pot life temperature")
     target = _number(resin.sheet.pot_life, "pot life")
-    for _ in range(80):
+    for turn in range(TURNS):
         off = _turn_rate(resin, reference, target)
         resin = _scaled_rate(resin, off)
         worst = abs(off)
+        calm = 1.0 if turn < 10 else 0.4
         if given.cure_activation is None and given.second_pot_life is not None:
-            resin, change = _turn_activation(resin, given, reference)
+            resin, change = _turn_activation(resin, given, reference, calm)
             worst = max(worst, change)
         if given.reaction_heat is None and given.peak_exotherm is not None:
-            resin, change = _turn_heat(resin)
+            resin, change = _turn_heat(resin, calm)
             worst = max(worst, change)
         if worst < CLOSE:
             return resin
-    raise ResinError(
-        f"{resin.name}: pot life, exotherm and viscosity do not go together (still {100 * worst:.1f} % off): "
-        "check them against the data sheet"
-    )
+    return _settled(resin, reference, target)
+
+
+def _settled(resin: Resin, reference: float, target: float) -> Resin:
+    """The rate for the pot life alone, between brackets: near the edge of running away nothing else stands."""
+
+    def off(logarithm: float) -> float:
+        return -_turn_rate(_scaled_rate(resin, logarithm), reference, target)
+
+    low, high = -1.0, 1.0
+    while off(low) > 0.0 and low > -20.0:
+        low *= 2.0
+    while off(high) < 0.0 and high < 20.0:
+        high *= 2.0
+    return _scaled_rate(resin, float(brentq(off, low, high, xtol=1e-9)))
 
 
 def _turn_rate(resin: Resin, reference: float, target: float) -> float:
@@ -200,7 +224,11 @@ def _turn_rate(resin: Resin, reference: float, target: float) -> float:
     history = sheet_cup(resin, temperature=reference)
     found = time_of_viscosity(history, resin.pot_life_viscosity)
     if found <= 0.0:
-        return 0.0
+        raise ResinError(
+            f"{resin.name}: at {reference - 273.15:.0f} C the fresh mix is already as thick as the "
+            f"{resin.pot_life_viscosity:.3g} Pa s that end its pot life: check viscosity and its temperature, "
+            "or say at which viscosity the pot life ends"
+        )
     return math.log(2.0) if math.isinf(found) else math.log(found / target)
 
 
@@ -209,7 +237,7 @@ def _scaled_rate(resin: Resin, logarithm: float) -> Resin:
     return replace(resin, cure=cure._replace(rate_factor=cure.rate_factor * math.exp(logarithm)))
 
 
-def _turn_activation(resin: Resin, given: DataSheet, reference: float) -> tuple[Resin, float]:
+def _turn_activation(resin: Resin, given: DataSheet, reference: float, calm: float) -> tuple[Resin, float]:
     second = _number(given.second_pot_life_temperature, "second pot life temperature")
     wanted = _number(given.second_pot_life, "second pot life")
     found = time_of_viscosity(sheet_cup(resin, temperature=second), resin.pot_life_viscosity)
@@ -218,16 +246,16 @@ def _turn_activation(resin: Resin, given: DataSheet, reference: float) -> tuple[
     off = math.log(found / wanted)
     old = resin.cure.activation
     step = GAS_CONSTANT * off / (1.0 / reference - 1.0 / second)
-    new = min(max(old + 0.7 * step, ACTIVATIONS[0]), ACTIVATIONS[1])
+    new = min(max(old + 0.7 * calm * step, ACTIVATIONS[0]), ACTIVATIONS[1])
     keep = math.exp((new - old) / (GAS_CONSTANT * reference))
     cure = resin.cure._replace(activation=new, rate_factor=resin.cure.rate_factor * keep)
     return replace(resin, cure=cure), 0.0 if new == old else abs(off)
 
 
-def _turn_heat(resin: Resin) -> tuple[Resin, float]:
+def _turn_heat(resin: Resin, calm: float) -> tuple[Resin, float]:
     history, start = _exotherm_cup(resin)
     wanted = _number(resin.sheet.peak_exotherm, "peak exotherm") - start
-    off = wanted / max(history.peak - start, 1e-3)
+    off = (wanted / max(history.peak - start, 1e-3)) ** calm
     new = min(max(resin.reaction_heat * off, HEATS[0]), HEATS[1])
     change = abs(new / resin.reaction_heat - 1.0)
     return replace(resin, reaction_heat=new), change
