@@ -20,12 +20,12 @@ from evenwall.film.coat import (
     run_coat,
 )
 from evenwall.film.coats import Build, Covered, bare, with_coat
-from evenwall.film.fluid import Fluid, Terms
+from evenwall.film.fluid import ALL_TERMS, Fluid, Terms
 from evenwall.film.operators import Wall, build_wall, node_areas
 from evenwall.film.results import came_to_rest, coat_result
 from evenwall.film.rubber import ROOM_COEFFICIENT, Column, new_column, rest, under_coat
 from evenwall.film.state import CoatResult, Floats, Rubber, Shot
-from evenwall.film.stepping import Control
+from evenwall.film.stepping import USUAL, Control
 from evenwall.film.warming import Outside
 from evenwall.geometry.surface import Surface
 from evenwall.turning.kinematics import Motion, gravity
@@ -45,8 +45,8 @@ class Setting:
     mold_temperature: float  # [K]
     air_temperature: float  # [K]
     crossing: tuple[float, float, float]  # [m]
-    terms: Terms = Terms()
-    control: Control = Control()
+    terms: Terms = ALL_TERMS
+    control: Control = USUAL
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -13,7 +13,7 @@ from numba import njit
 
 from evenwall.errors import InputError, ResinError, SolverError
 from evenwall.film.equations import thickness_of, volume_of
-from evenwall.film.fluid import Fluid, Terms
+from evenwall.film.fluid import ALL_TERMS, Fluid, Terms
 from evenwall.film.flux import Film, body_at, new_work
 from evenwall.film.implicit import new_system
 from evenwall.film.operators import Wall
@@ -32,6 +32,7 @@ from evenwall.film.stepping import (
     STEPS,
     STUCK,
     TIME,
+    USUAL,
     WORST,
     Control,
     Frame,
@@ -99,8 +100,8 @@ def run_coat(
     conversion: float | Floats = 0.0,
     column: Column | None = None,
     outside: Outside | None = None,
-    terms: Terms = Terms(),
-    control: Control = Control(),
+    terms: Terms = ALL_TERMS,
+    control: Control = USUAL,
     crossing: tuple[float, float, float] = (0.0, 0.0, 0.0),
     snapshots: Floats | None = None,
     record: Record | None = None,
@@ -144,7 +145,7 @@ def run_coat(
     times = np.asarray(snapshots if snapshots is not None else np.zeros(0))
     kept: list[tuple[float, Floats, tuple[float, float, float], float, float]] = []
     first_mean = float(np.mean(conversion))
-    pending = [float(t) for t in times if start <= t <= until] + [until]
+    pending = [float(t) for t in times if start <= t < until - 1e-6] + [until]
     steps_a_slice = 20
     status, stopped = PAUSED, False
     for target in pending:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from evenwall.resin.cure import CureLaw
 from evenwall.resin.data import Resin
@@ -29,6 +29,9 @@ class Terms(NamedTuple):
     inertia: float = 1.0  # centrifugal and Euler terms of the turning mold
     second_order: float = 1.0  # limited second-order faces; 0: the donor's thickness
     mobility_cap: float = 1e-4  # M/h of deep pools [m2/(Pa s)]; inf: none
+
+
+ALL_TERMS: Final = Terms()  # the equations as they stand
 
 
 def fluid_of(resin: Resin) -> Fluid:

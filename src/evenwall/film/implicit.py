@@ -31,7 +31,7 @@ class System(NamedTuple):
     solution: Floats  # (n + 1,) y = change of v; the last entry stays 0
     pressure: Floats  # (n + 1,) change of Psi; the last entry stays 0
     right: Floats  # (n,)
-    vectors: Floats  # (7, n + 1)
+    vectors: Floats  # (6, n + 1)
 
 
 def new_system(nodes: int, edges: int) -> System:
@@ -51,7 +51,7 @@ def new_system(nodes: int, edges: int) -> System:
         solution=np.zeros(nodes + 1),
         pressure=np.zeros(nodes + 1),
         right=np.zeros(nodes),
-        vectors=np.zeros((7, nodes + 1)),
+        vectors=np.zeros((6, nodes + 1)),
     )
 
 
@@ -146,13 +146,8 @@ def solve(system: System, active: int, tolerance: float) -> int:
     iterations, or -1 where it did not get there.
     """
     y, p = system.solution, system.pressure
-    residual, shadow, direction, turned = (
-        system.vectors[0],
-        system.vectors[1],
-        system.vectors[2],
-        system.vectors[3],
-    )
-    image, other, guess = system.vectors[4], system.vectors[5], system.vectors[6]
+    residual, shadow, direction = system.vectors[0], system.vectors[1], system.vectors[2]
+    image, other, guess = system.vectors[3], system.vectors[4], system.vectors[5]
     size = 0.0
     for row in range(active):
         value = system.right[row]

@@ -88,7 +88,7 @@ def build_wall(surface: Surface, *, scale: float = 2e-3, curved: bool = True) ->
         start=start,
         edge=edge,
         other=other,
-        sum_weight=np.bincount(tail, weight, n) + np.bincount(head, weight, n),
+        sum_weight=np.asarray(np.bincount(tail, weight, n) + np.bincount(head, weight, n), dtype=np.float64),
     )
 
 

@@ -68,7 +68,7 @@ class Finding:
     kind: FindingKind
     at: tuple[float, float, float]  # centre of the place, mold axes [m]
     area: float  # of the place [m2]
-    amount: float  # the number behind the word, in SI of the kind (thickness [m], temperature [K], fraction [])
+    amount: float  # the number behind the word, in the kind's unit: thickness [m], temperature [K], share []
     limit: float  # the number it is held against, same unit
     text: str  # one sentence
     help: str  # the change that would help most, one sentence ("" where none)

@@ -42,6 +42,9 @@ class Control(NamedTuple):
     until_gel: float = 1e-3  # share of liquid left at which the coat counts as gelled []
 
 
+USUAL: Final = Control()  # steps of a forecast
+
+
 class Frame(NamedTuple):
     """What stays the same through a coat besides wall and fluid."""
 
@@ -124,7 +127,7 @@ def limit(wall: Wall, volume: Floats, flux: Floats, given: Floats, dt: float) ->
         flux[e] = f * (given[wall.tail[e]] if f > 0.0 else given[wall.head[e]])
     if whole <= 0.0:
         return 0.0
-    return 2.0 * (fourth / whole) ** 0.25
+    return 2.0 * math.sqrt(math.sqrt(fourth / whole))
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})

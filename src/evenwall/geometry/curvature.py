@@ -32,7 +32,7 @@ def curvatures(surface: Surface, *, scale: float) -> Curvatures:
     Example: on a sphere of radius R seen from inside, H = 1/R and K = 1/R^2. At open edges K is taken as 0.
     """
     mean, gauss, area = _measures(surface)
-    smooth = _diffusion(surface, area, scale)
+    smooth = _Diffusion(surface, area, scale)
     h = smooth(mean / area)
     k = smooth(gauss / area)
     return Curvatures(mean=h, gauss=np.minimum(k, h * h))
@@ -74,10 +74,10 @@ def _measures(surface: Surface) -> tuple[FloatArray, FloatArray, FloatArray]:
     single = np.ones(len(key), dtype=bool)
     single[one] = single[two] = False
     missing[tail[single]] = missing[head[single]] = 0.0
-    return mean, missing, area
+    return np.asarray(mean, dtype=np.float64), missing, np.asarray(area, dtype=np.float64)
 
 
-class _diffusion:
+class _Diffusion:
     """One implicit diffusion step over `scale` on the surface's edges, u -> (A + tau L)^-1 A u."""
 
     def __init__(self, surface: Surface, area: FloatArray, scale: float) -> None:

@@ -23,27 +23,27 @@ def _grid(along: int, across: int, *, around: bool) -> NDArray[np.int64]:
     return np.concatenate([first, second])
 
 
-def _shaken(count: int, closed: bool, spacing: float, other: int, seed: int) -> Floats:
-    shift = np.random.default_rng(seed).uniform(-UNEVEN, UNEVEN, (count, other)) * spacing
+def _shaken(count: int, closed: bool, spacing: float, other: int, uneven: float) -> Floats:
+    shift = np.random.default_rng(1).uniform(-uneven, uneven, (count, other)) * spacing
     if not closed:
         shift[[0, -1]] = 0.0
     return np.asarray(shift)
 
 
-def plate(length: float, spacing: float, *, rows: int = 5, seed: int = 1) -> Surface:
+def plate(length: float, spacing: float, *, rows: int = 5, uneven: float = UNEVEN) -> Surface:
     """A flat strip [m] along y, `rows` nodes wide, open at its rims; its liquid lies on the +z side."""
     along = round(length / spacing) + 1
-    y = np.linspace(0.0, length, along)[:, None] + _shaken(along, False, spacing, rows, seed)
+    y = np.linspace(0.0, length, along)[:, None] + _shaken(along, False, spacing, rows, uneven)
     x = np.broadcast_to(spacing * np.arange(rows), (along, rows))
     points = np.stack([x, y, np.zeros_like(x)], axis=-1).reshape(-1, 3)
     return _facing(Surface(points, _grid(along, rows, around=False)), np.array([0.0, 0.0, 1.0]))
 
 
-def tube(radius: float, around: int, *, rows: int = 5, seed: int = 1) -> Surface:
+def tube(radius: float, around: int, *, rows: int = 5, uneven: float = UNEVEN) -> Surface:
     """A short piece of a tube [m] about the x axis, open at both ends; its liquid lies inside."""
     spacing = 2.0 * np.pi * radius / around
     angle = np.linspace(0.0, 2.0 * np.pi, around, endpoint=False)[:, None]
-    angle = angle + _shaken(around, True, spacing / radius, rows, seed)
+    angle = angle + _shaken(around, True, spacing / radius, rows, uneven)
     x = np.broadcast_to(spacing * np.arange(rows), angle.shape)
     points = np.stack([x, radius * np.cos(angle), radius * np.sin(angle)], axis=-1).reshape(-1, 3)
     surface = Surface(points, _grid(around, rows, around=True))

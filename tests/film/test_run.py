@@ -1,0 +1,127 @@
+"""A forecast from shots to findings, and the one clear sentence for what can't be forecast."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from evenwall.errors import InputError, MeshError, MotionError, ResinError
+from evenwall.film.coat import isothermal_gel
+from evenwall.film.fluid import constant_fluid
+from evenwall.film.run import forecast
+from evenwall.film.state import FilmForecast, Shot
+from evenwall.geometry.surface import Surface, face_areas
+from evenwall.proof.shapes import ball
+from evenwall.resin.calibrate import calibrate
+from evenwall.resin.data import DataSheet, Resin, Value
+from evenwall.turning.kinematics import Motion
+from evenwall.turning.patterns import constant, still, stopped
+
+
+def typical(number: float) -> Value:
+    return Value(number=number, source="invented for this test", pedigree="assumed")
+
+
+@pytest.fixture(scope="module")
+def resin() -> Resin:
+    return calibrate(
+        DataSheet(name="test resin", ratio=typical(1.0), pot_life=typical(180.0), viscosity=typical(0.12))
+    )
+
+
+@pytest.fixture(scope="module")
+def egg() -> Surface:
+    round_one = ball(0.045, rounds=3)
+    return Surface(round_one.vertices * [0.8, 1.0, 1.4], round_one.faces)
+
+
+TURNING: Motion = constant(frame_rate=1.05, cradle_rate=0.65)
+
+
+def coat_of(surface: Surface, thickness: float) -> Shot:
+    return Shot(volume=float(face_areas(surface).sum()) * thickness, temperature=295.15, pour_after=90.0)
+
+
+def run(surface: Surface, resin: Resin, shots: tuple[Shot, ...], motion: Motion = TURNING) -> FilmForecast:
+    return forecast(surface, resin, motion, shots, nodes=700, second_mesh=False)
+
+
+def test_a_planned_coat_is_even_and_leaves_no_pool(egg: Surface, resin: Resin) -> None:
+    done = run(egg, resin, (coat_of(egg, 1e-3),))
+    coat = done.coats[0]
+    assert coat.figures.p95 / coat.figures.p05 < 3.0
+    assert coat.dry_fraction < 0.01
+    assert coat.pool_fraction < 0.02
+    assert not coat.lump
+    assert done.volume_error < 1e-10
+    assert done.enclosed_error < 0.005
+    assert coat.wetted.max() < coat.gel_film < coat.turn_until
+
+
+def test_three_times_the_shot_is_a_lump_and_gels_hotter(egg: Surface, resin: Resin) -> None:
+    right = run(egg, resin, (coat_of(egg, 1e-3),)).coats[0]
+    much = run(egg, resin, (coat_of(egg, 4e-3),)).coats[0]
+    assert much.lump
+    assert much.pool_fraction > 0.05
+    assert much.peak > right.peak + 10.0
+
+
+def test_coats_add_up_and_rubber_stays_warm(egg: Surface, resin: Resin) -> None:
+    one = coat_of(egg, 1e-3)
+    late = Shot(volume=one.volume, temperature=295.15, mixed_at=700.0, pour_after=90.0)
+    done = run(egg, resin, (one, late))
+    assert np.allclose(done.coat_thickness.sum(axis=0), done.total)
+    assert done.enclosed_error < 0.005
+    assert done.coats[1].gel_film < done.coats[0].gel_film
+    assert done.figures.mean == pytest.approx(2e-3, rel=0.1)
+
+
+def test_two_meshes_give_the_band_and_a_coarse_start_is_said(egg: Surface, resin: Resin) -> None:
+    shot = coat_of(egg, 1.5e-3)
+    whole = forecast(egg, resin, TURNING, (shot,), nodes=1600, second_mesh=False)
+    done = forecast(egg, resin, TURNING, (shot,), nodes=1600)
+    assert whole.history == "full"
+    assert done.history_reason
+    assert done.figures.p05 == pytest.approx(whole.figures.p05, rel=0.03)
+    assert done.figures.median == pytest.approx(whole.figures.median, rel=0.03)
+    assert done.figures.p95 == pytest.approx(whole.figures.p95, rel=0.03)
+    band = done.coats[0].uncertainty
+    assert 0.0 < band.p05 < 0.5 * done.figures.p05
+
+
+def test_turning_that_stops_early_lets_the_film_sag(egg: Surface, resin: Resin) -> None:
+    done = run(egg, resin, (coat_of(egg, 1.5e-3),), stopped(TURNING, at=60.0))
+    assert any(one.kind == "sag" for one in done.coats[0].findings)
+
+
+def test_progress_rises_and_a_stop_keeps_what_was_done(egg: Surface, resin: Resin) -> None:
+    shares: list[float] = []
+    done = forecast(
+        egg, resin, TURNING, (coat_of(egg, 1e-3),), nodes=700, second_mesh=False,
+        progress=lambda share, _: shares.append(share), stop=lambda: len(shares) > 3,
+    )  # fmt: skip
+    assert done.stopped
+    assert shares == sorted(shares)
+    assert done.coats[0].volume_error < 1e-10
+    assert [one.kind for one in done.coats[0].findings][-1] == "stopped"
+
+
+def test_bad_input_gets_one_clear_sentence(egg: Surface, resin: Resin) -> None:
+    shot = coat_of(egg, 1e-3)
+    opened = Surface(egg.vertices, egg.faces[1:])
+    with pytest.raises(MeshError, match="open"):
+        run(opened, resin, (shot,))
+    with pytest.raises(InputError, match=r"shot 1 of 1 is \d+ mL where \d+ mL of the cavity are left"):
+        run(egg, resin, (Shot(volume=1e-3),))
+    with pytest.raises(InputError, match="at least one"):
+        run(egg, resin, ())
+    with pytest.raises(MotionError, match="times its weight"):
+        run(egg, resin, (shot,), constant(frame_rate=30.0, cradle_rate=0.0))
+    with pytest.raises(ResinError, match="not gelled"):
+        isothermal_gel(constant_fluid(viscosity=1.0, density=1000.0), 295.15)
+
+
+def test_a_still_mold_leaves_a_pool(egg: Surface, resin: Resin) -> None:
+    done = run(egg, resin, (coat_of(egg, 1e-3),), still())
+    assert done.coats[0].lump
+    assert done.coats[0].dry_fraction > 0.3
