@@ -1,0 +1,126 @@
+"""Second page of the worksheet, as texts and one picture: the wall that comes out, what it costs, what is assumed."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import Any, Final
+
+import numpy as np
+
+from evenwall.film.findings import averaging, thin_places
+from evenwall.film.operators import inward_normals
+from evenwall.film.state import FilmForecast, Finding
+from evenwall.job import Job, Plan
+from evenwall.plan.costs import Cost
+from evenwall.reports.pictures import Mark, wall_map
+from evenwall.reports.summary import length, temperature
+from evenwall.units import from_si
+
+LETTERS: Final = "KLMNPQRSTUVWXYZ"  # not A and B, which are the resin's parts
+MOST: Final = 9  # places listed
+WORDS: Final = {
+    "thin": "thin",
+    "dry": "dry",
+    "pool": "pool",
+    "lump": "pool that gels in a lump",
+    "sag": "sags after the turning stops",
+    "hot": "hot",
+}
+
+
+def wall_page(job: Job, plan: Plan, *, us: bool) -> tuple[dict[str, Any], bytes]:
+    """What the template's second page shows, and its picture (PNG)."""
+    film = plan.forecast
+    places, marks = _places(job, film, us)
+    picture = wall_map(film.wall, film.total, wanted=job.wish.usual, unit="in" if us else "mm", marks=marks)
+    page = {
+        "places": places,
+        "figures": _figures(film, us),
+        "coats": _coats(film, us),
+        "forecast": f"Computed on {film.nodes} nodes: {film.history_reason}",
+        "takes": list(film.assumptions),
+        "assumed": list(plan.assumed),
+        "cost": _cost(plan.cost),
+        "reasons": list(plan.reasons),
+    }
+    return page, picture
+
+
+def area(value: float, *, us: bool) -> str:
+    """An area [m2] of a place."""
+    return f"{from_si(value, 'in2'):.2f} in²" if us else f"{from_si(value, 'cm2'):.1f} cm²"
+
+
+def _places(job: Job, film: FilmForecast, us: bool) -> tuple[list[dict[str, str]], list[Mark]]:
+    patches = averaging(film.wall.vertices, inward_normals(film.wall), film.node_area)
+    local = patches @ film.total
+    rows: list[tuple[str, str, Any]] = []
+    for word, node in (("thinnest place", int(np.argmin(local))), ("thickest place", int(np.argmax(local)))):
+        rows.append((word, length(float(local[node]), us=us), film.wall.vertices[node]))
+    thin = thin_places(film.wall, film.total, film.node_area, patches, least=job.wish.least)
+    found = [("", one) for one in thin]
+    for number, coat in enumerate(film.coats, 1):
+        found += [(f"coat {number}: ", one) for one in coat.findings if one.kind in WORDS]
+    for prefix, one in found[: MOST - len(rows)]:
+        size = f"{_amount(one, us)}, {area(one.area, us=us)}"
+        rows.append((prefix + WORDS[one.kind], size, one.at))
+    places, marks = [], []
+    for letter, (what, size, at) in zip(LETTERS, rows, strict=False):
+        x, y, z = (float(value) for value in at)
+        places.append({"letter": letter, "what": what, "size": size})
+        marks.append(Mark(letter=letter, at=(x, y, z)))
+    if len(found) > MOST - 2:
+        places.append({"letter": "", "what": _more(found[MOST - 2 :]), "size": ""})
+    return places, marks
+
+
+def _amount(one: Finding, us: bool) -> str:
+    if one.kind == "hot":
+        return temperature(one.amount, us=us)
+    if one.kind == "sag":
+        return f"{one.amount:.0%}"
+    return length(one.amount, us=us)
+
+
+def _more(found: list[tuple[str, Finding]]) -> str:
+    counted = Counter(WORDS[one.kind] for _, one in found)
+    return "and smaller ones: " + ", ".join(f"{count} {word}" for word, count in counted.items())
+
+
+def _figures(film: FilmForecast, us: bool) -> list[list[str]]:
+    f, u = film.figures, film.uncertainty
+    rows = (
+        ("mean", f.mean, u.mean),
+        ("a twentieth is under", f.p05, u.p05),
+        ("a twentieth is over", f.p95, u.p95),
+        ("thinnest 25 mm²", f.least, u.least),
+    )
+    return [[name, length(value, us=us), f"± {length(half, us=us)}"] for name, value, half in rows]
+
+
+def _coats(film: FilmForecast, us: bool) -> list[list[str]]:
+    return [
+        [
+            f"{number}",
+            length(coat.figures.mean, us=us),
+            f"{length(coat.figures.p05, us=us)} – {length(coat.figures.p95, us=us)}",
+            f"{coat.pool_fraction:.0%}",
+            f"{coat.dry_fraction:.1%}",
+            temperature(coat.peak, us=us),
+        ]
+        for number, coat in enumerate(film.coats, 1)
+    ]
+
+
+def _cost(cost: Cost) -> list[list[str]]:
+    rows = [
+        ("resin", cost.resin_cents),
+        ("pigment", cost.pigment_cents),
+        ("mold's share", cost.mold_cents),
+        ("work", cost.work_cents),
+        ("one casting", cost.cents),
+    ]
+    said = [[name, f"{cents / 100:.2f} {cost.currency}"] for name, cents in rows]
+    for name in cost.unknown:
+        said = [[row, "price unknown" if row == name else amount] for row, amount in said]
+    return [*said, ["resin of a solid one", f"{cost.per_solid:.0%}"]]
