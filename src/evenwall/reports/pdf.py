@@ -27,10 +27,10 @@ def pdf(template: str, data: Mapping[str, Any], pictures: Mapping[str, bytes]) -
         for name, content in files.items():
             Path(room, name).write_bytes(content)
         made = typst.compile(
-            Path(room, template),
+            str(Path(room, template)),
             root=room,
             sys_inputs={"data": json.dumps(data, ensure_ascii=False, allow_nan=False)},
-            font_paths=[Path(mpl.get_data_path(), "fonts", "ttf")],
+            font_paths=[str(Path(mpl.get_data_path(), "fonts", "ttf"))],
         )
     return bytes(made)
 

@@ -116,7 +116,7 @@ def _times(shot: PlannedShot) -> dict[str, str]:
         "close": clock_time(budget.closed_within),
         "turn": clock_time(when.gel_film),
         "cup": clock_time(when.gel_witness),
-        "next": f"{clock_time(when.next_from)} to {clock_time(when.next_to)}",
+        "next": f"{clock_time(when.next_from)} – {clock_time(when.next_to)}",
     }
 
 

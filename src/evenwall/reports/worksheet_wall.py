@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from typing import Any, Final
 
 import numpy as np
@@ -18,6 +19,7 @@ from evenwall.units import from_si
 
 LETTERS: Final = "KLMNPQRSTUVWXYZ"  # not A and B, which are the resin's parts
 MOST: Final = 9  # places listed
+COARSE: Final = ", the first stretch, which the film forgets, on a coarser mesh"
 WORDS: Final = {
     "thin": "thin",
     "dry": "dry",
@@ -37,13 +39,22 @@ def wall_page(job: Job, plan: Plan, *, us: bool) -> tuple[dict[str, Any], bytes]
         "places": places,
         "figures": _figures(film, us),
         "coats": _coats(film, us),
-        "forecast": f"Computed on {film.nodes} nodes: {film.history_reason}",
+        "forecast": f"Computed on {film.nodes} nodes{COARSE if film.history == 'coarse start' else ''}.",
         "takes": list(film.assumptions),
-        "assumed": list(plan.assumed),
+        "assumed": grouped(plan.assumed),
         "cost": _cost(plan.cost),
         "reasons": list(plan.reasons),
     }
     return page, picture
+
+
+def grouped(assumed: Sequence[str]) -> list[list[str]]:
+    """Values of the form "name: source", those of one source together: source and names."""
+    found: dict[str, list[str]] = {}
+    for one in assumed:
+        name, _, source = one.partition(": ")
+        found.setdefault(source, []).append(name)
+    return [[source, ", ".join(names)] for source, names in found.items()]
 
 
 def area(value: float, *, us: bool) -> str:
@@ -54,14 +65,18 @@ def area(value: float, *, us: bool) -> str:
 def _places(job: Job, film: FilmForecast, us: bool) -> tuple[list[dict[str, str]], list[Mark]]:
     patches = averaging(film.wall.vertices, inward_normals(film.wall), film.node_area)
     local = patches @ film.total
-    rows: list[tuple[str, str, Any]] = []
-    for word, node in (("thinnest place", int(np.argmin(local))), ("thickest place", int(np.argmax(local)))):
-        rows.append((word, length(float(local[node]), us=us), film.wall.vertices[node]))
     thin = thin_places(film.wall, film.total, film.node_area, patches, least=job.wish.least)
+    ends = [("thickest place", int(np.argmax(local)))]
+    if not thin:  # else the thin places hold it
+        ends.insert(0, ("thinnest place", int(np.argmin(local))))
+    rows: list[tuple[str, str, Any]] = [
+        (word, length(float(local[node]), us=us), film.wall.vertices[node]) for word, node in ends
+    ]
+    most = MOST - len(rows)
     found = [("", one) for one in thin]
     for number, coat in enumerate(film.coats, 1):
         found += [(f"coat {number}: ", one) for one in coat.findings if one.kind in WORDS]
-    for prefix, one in found[: MOST - len(rows)]:
+    for prefix, one in found[:most]:
         size = f"{_amount(one, us)}, {area(one.area, us=us)}"
         rows.append((prefix + WORDS[one.kind], size, one.at))
     places, marks = [], []
@@ -69,8 +84,8 @@ def _places(job: Job, film: FilmForecast, us: bool) -> tuple[list[dict[str, str]
         x, y, z = (float(value) for value in at)
         places.append({"letter": letter, "what": what, "size": size})
         marks.append(Mark(letter=letter, at=(x, y, z)))
-    if len(found) > MOST - 2:
-        places.append({"letter": "", "what": _more(found[MOST - 2 :]), "size": ""})
+    if len(found) > most:
+        places.append({"letter": "", "what": _more(found[most:]), "size": ""})
     return places, marks
 
 
