@@ -41,6 +41,7 @@ def write_pdf(path: Path, content: bytes) -> Path:
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(content)
+        os.chmod(name, 0o644)
         os.replace(name, path)
     except OSError as fault:
         Path(name).unlink(missing_ok=True)
