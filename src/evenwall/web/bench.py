@@ -19,7 +19,8 @@ from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Redire
 from evenwall.bench.casting import BenchPlan
 from evenwall.bench.facts import Facts, facts_of
 from evenwall.bench.ledger import Casting, Ledger, casting_of, castings, events_of, record
-from evenwall.bench.plain import events_from, events_to
+from evenwall.bench.plain import events_from, events_to, recipe_from_json
+from evenwall.bench.recipe import plan_of
 from evenwall.bench.run import score_of
 from evenwall.bench.words import languages, words_of
 from evenwall.errors import EvenwallError, JobError
@@ -33,12 +34,17 @@ Replan = Callable[[Casting, Facts], BenchPlan]
 """The plan of a casting given what is known of it by now."""
 
 
+def plan_again(casting: Casting, facts: Facts) -> BenchPlan:
+    """The plan of a casting's recipe with the facts so far: the usual `Replan`."""
+    return plan_of(recipe_from_json(casting.job), facts)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Bench:
     """What the routes work on."""
 
     ledger: Ledger
-    replan: Replan
+    replan: Replan = plan_again
     plans: dict[tuple[str, Facts], BenchPlan] = field(default_factory=dict)  # computed before
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-HEIGHT: Final = 104.0  # of the largest cup on the page [px]
+HEIGHT: Final = 128.0  # of the largest cup on the page [px]
 SLANT: Final = 0.12  # how much narrower the bottom is
 
 

@@ -31,6 +31,7 @@ class Desk:
         self.folder = folder.resolve()
         self.key = key_of(self.folder)
         self.windows: list[Callable[[], None]] = []
+        self.watchers: list[Callable[[], None]] = []  # of work under way
         self.fault = ""
         self.text = self._read()
         self.file = parse_job(self.text)
@@ -103,6 +104,11 @@ class Desk:
         """Have every window show the job anew."""
         for window in list(self.windows):
             window()
+
+    def tell_work(self) -> None:
+        """Have every window show the work under way anew."""
+        for watcher in list(self.watchers):
+            watcher()
 
     def _read(self) -> str:
         try:

@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from nicegui import ui
 
-from evenwall.bench.ledger import Ledger
+from evenwall.bench.ledger import Ledger, castings
 from evenwall.errors import EvenwallError
 from evenwall.web import kept_runs, rooms, urls
 from evenwall.web.desk import Shop
@@ -58,11 +58,11 @@ def _register(shop: Shop, runs: Runs, book: Ledger, name: str) -> None:
         if name in WITH_PICTURE:
             ui.add_head_html(f'<script type="module" src="{urls.part("view.js")}"></script>')
         window = Window(desk, name)
-        with frame(window, urls.VIEWS[name], view.LEAD, lambda: summaries(window)):
+        with frame(window, urls.VIEWS[name], view.LEAD, lambda: summaries(window, book)):
             build(window, runs)
 
 
-def summaries(window: Window) -> dict[str, str]:
+def summaries(window: Window, book: Ledger) -> dict[str, str]:
     """The state of each view in a few words, for the job ticket; a view that can't say is silent."""
     desk = window.desk
     file = desk.file
@@ -73,6 +73,8 @@ def summaries(window: Window) -> dict[str, str]:
         "turning": lambda: f"{file.turning.frame_rpm:g} and {file.turning.cradle_rpm:g} turns/min",
         "machine": lambda: _machine(window),
         "forecast": lambda: _forecast(window),
+        "bench": lambda: "run the day",
+        "ledger": lambda: _ledger(book),
     }
     found = {}
     for name, sentence in say.items():
@@ -104,6 +106,11 @@ def _machine(window: Window) -> str:
 def _forecast(window: Window) -> str:
     runs = kept_runs.listed(window.desk.folder)
     return f"{window.amount(runs[0].mean, 'mm')}, least {window.amount(runs[0].least, 'mm')}" if runs else "not run yet"
+
+
+def _ledger(book: Ledger) -> str:
+    count = len(castings(book))
+    return f"{count} {'casting' if count == 1 else 'castings'}"
 
 
 def _gone() -> None:

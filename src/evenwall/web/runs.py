@@ -51,13 +51,16 @@ class Runs:
         """The latest work of this kind for the job `key`."""
         return self.tasks.get((key, what))
 
-    def start(self, key: str, what: str, folder: Path, *more: str, told: Callable[[], None]) -> Task:
-        """Start `what` for a job unless it runs already; `told()` is called whenever there is something new."""
+    def start(
+        self, key: str, what: str, folder: Path, *more: str, told: Callable[[], None], ended: Callable[[], None]
+    ) -> Task:
+        """Start `what` for a job unless it runs already; `told()` is called on its way, `ended()` at its end."""
         running = self.tasks.get((key, what))
         if running and not running.done:
             return running
         task = self.tasks[key, what] = Task(what=what)
         job = asyncio.create_task(self._run((key, what), task, [what, str(folder), *more], told))
+        job.add_done_callback(lambda _: ended())
         self._background.add(job)
         job.add_done_callback(self._background.discard)
         return task
@@ -106,7 +109,6 @@ class Runs:
             task.error = "stopped before anything was worth keeping" if task.stopping else BEST_EFFORT
         task.done = True
         self._processes.pop(place, None)
-        told()
 
 
 async def _listen(process: asyncio.subprocess.Process, task: Task, told: Callable[[], None]) -> None:

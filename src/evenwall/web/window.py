@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -29,8 +30,17 @@ class Window:
         self.areas: list[Callable[[], None]] = []
         self.spot: tuple[float, ...] | None = None  # normal where the piece was tapped last
         self.refused_piece = ""  # fingerprint of the piece that was tried last
+        self.works: list[Callable[[], None]] = []
+        self._stale = self._worked = False
         desk.windows.append(self.changed)
-        self.client.on_delete(lambda: desk.windows.remove(self.changed) if self.changed in desk.windows else None)
+        desk.watchers.append(self.worked)
+        self.client.on_delete(self._close)
+        self.client.on_connect(self._catch_up)
+
+    def _close(self) -> None:
+        for listeners, mine in ((self.desk.windows, self.changed), (self.desk.watchers, self.worked)):
+            if mine in listeners:
+                listeners.remove(mine)
 
     @property
     def system(self) -> str:
@@ -42,12 +52,34 @@ class Window:
         return amounts.amount(value, unit, self.system, digits=digits)
 
     def changed(self) -> None:
-        """The job changed, here or in another window: show it."""
+        """The job changed, here or in another window: show it soon; several changes at once are shown once."""
+        if not self._stale:
+            self._stale = True
+            self._soon(self._catch_up)
+
+    def worked(self) -> None:
+        """Work under way got on: show it soon."""
+        if not self._worked:
+            self._worked = True
+            self._soon(self._catch_up)
+
+    def _soon(self, act: Callable[[], None]) -> None:
+        if self.client.has_socket_connection:
+            asyncio.get_running_loop().call_soon(act)
+
+    def _catch_up(self) -> None:
+        """Show what changed since it was shown last; a window that is not connected catches up when it is."""
+        if not self.client.has_socket_connection or self.client.is_deleted:
+            return
+        stale, worked = self._stale, self._worked
+        self._stale = self._worked = False
         with self.client:
-            for build in list(self.areas):
+            for build in list(self.areas) if stale else []:
+                build()
+            for build in list(self.works) if stale or worked else []:
                 build()
             self.fields = [(ask, field) for ask, field in self.fields if not field.is_deleted]
-            for ask, field in self.fields:
+            for ask, field in self.fields if stale else []:
                 self._show(ask, field)
 
     def ask(self, *questions: Ask, columns: bool = True) -> None:
@@ -60,8 +92,11 @@ class Window:
                 self.fields.append((ask, field))
                 self._show(ask, field)
 
-    def area(self, build: Callable[[], Any], classes: str = "", **attributes: Any) -> ui.element:
-        """A part of the page that is built again whenever the job changes; a refusal is shown in its place.
+    def area(
+        self, build: Callable[[], Any], classes: str = "", *, work: bool = False, **attributes: Any
+    ) -> ui.element:
+        """A part of the page that is built again whenever the job changes (`work`: also whenever work under
+        way gets on); a refusal is shown in its place.
 
         `build` may be a coroutine function for what takes longer than a breath.
         """
@@ -78,7 +113,7 @@ class Window:
             with box:
                 self._attempt(build, lambda: mine == turn)
 
-        self.areas.append(again)
+        (self.works if work else self.areas).append(again)
         again()
         return box
 

@@ -80,7 +80,7 @@ def forecast(folder: Path, run: str, fineness: str, *, stop: Callable[[], bool])
     def progress(share: float, doing: str) -> None:
         nonlocal last
         now = time.monotonic()
-        if now - last > 0.2:
+        if now - last > 0.5:
             last = now
             say(share=round(whole[0] + share * (whole[1] - whole[0]), 4), doing=doing)
 
@@ -104,7 +104,7 @@ def _asked_to_stop() -> Callable[[], bool]:
     asked = threading.Event()
 
     def listen() -> None:
-        sys.stdin.readline()
+        sys.stdin.read(1)
         asked.set()
 
     threading.Thread(target=listen, daemon=True).start()

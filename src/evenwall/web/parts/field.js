@@ -125,8 +125,8 @@ class DropMesh extends HTMLElement {
   connectedCallback() {
     if (this.firstChild) return;
     this.classList.add("drop");
-    this.innerHTML = `<label class="drop-label"><strong>Drop a mesh here, or choose a file</strong>
-      <span>STL, OBJ, PLY, 3MF, GLB, also .gz</span><input type="file" accept=".stl,.obj,.ply,.3mf,.glb,.gz"></label>
+    this.innerHTML = `<label class="drop-label"><strong>Drop a mesh here, paste it, or <u>choose a file</u></strong>
+      <span>STL, OBJ, PLY, 3MF, GLB, also .gz</span><input class="unseen" type="file" accept=".stl,.obj,.ply,.3mf,.glb,.gz"></label>
       <p class="drop-state" role="status"></p>`;
     const input = this.querySelector("input");
     input.addEventListener("change", () => input.files[0] && this.send(input.files[0]));

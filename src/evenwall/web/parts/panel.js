@@ -78,6 +78,7 @@ function looking(view, find) {
   const select = find(".looks select");
   select.append(...LOOKS.map(([text], i) => Object.assign(document.createElement("option"), { text, value: i })));
   select.addEventListener("change", () => {
+    view.steered = true;
     if (select.value) view.home(LOOKS[select.value][1]);
     select.value = "";
   });

@@ -89,6 +89,8 @@ class WallView extends HTMLElement {
     this.controls?.dispose();
     this.controls = new OrbitControls(this.camera, this.parts.canvas);
     this.controls.addEventListener("change", () => this.moved());
+    this.controls.addEventListener("start", () => (this.steered = true));
+    if (this.geometry) this.layHand();
     if (this.geometry) this.home();
   }
 
@@ -121,16 +123,24 @@ class WallView extends HTMLElement {
     this.meshes = wallMeshes(geometry, this.shared);
     this.picker = new THREE.Mesh(geometry, new THREE.MeshBasicMaterial({ side: THREE.DoubleSide }));
     this.scene.add(...this.all());
-    const ball = geometry.boundingSphere;
-    if (!this.framed) this.home(meta.look);
-    this.framed = true;
-    this.hand.visible = this.hasAttribute("hand");
-    const box = geometry.boundingBox;
-    this.hand.position.set(box.max.x + 0.07, ball.center.y - 0.095, box.min.z); // lying on the table beside it
-    if (this.hand.visible && !this.steered) this.home(meta.look);
+    this.layHand();
+    if (!this.steered) this.home(meta.look);
     this.cutTo(this.cutAt.axis, this.cutAt.at);
     if (this.pending) this.setFilm(this.pending);
     this.dispatchEvent(new CustomEvent("shown"));
+  }
+
+  /** The hand lies beside the piece on the table that the piece stands on. */
+  layHand() {
+    this.hand.visible = this.hasAttribute("hand");
+    const back = this.tilt.clone().invert();
+    const box = new THREE.Box3().setFromBufferAttribute(this.geometry.attributes.position);
+    const stood = new THREE.Box3();
+    for (const corner of corners(box)) stood.expandByPoint(corner.applyQuaternion(back));
+    const middle = stood.getCenter(new THREE.Vector3());
+    this.hand.position.set(stood.max.x + 0.075, middle.y - 0.095, stood.min.z).applyQuaternion(this.tilt);
+    this.hand.quaternion.copy(this.tilt);
+    this.hand.updateMatrixWorld(true);
   }
 
   all() {
@@ -237,10 +247,7 @@ class WallView extends HTMLElement {
   home(look = [0.55, -1, 0.6]) {
     if (!this.geometry?.boundingBox) return;
     const box = this.geometry.boundingBox.clone();
-    if (this.hand.visible) {
-      box.expandByPoint(new THREE.Vector3(box.max.x + 0.12, this.hand.position.y, box.min.z));
-      box.expandByPoint(new THREE.Vector3(box.max.x, this.hand.position.y + 0.19, box.min.z));
-    }
+    if (this.hand.visible) box.expandByObject(this.hand);
     const centre = box.getCenter(new THREE.Vector3());
     const away = new THREE.Vector3(...look).normalize().applyQuaternion(this.tilt);
     this.controls.target.copy(centre);
@@ -260,8 +267,7 @@ class WallView extends HTMLElement {
     const turn = this.camera.quaternion.clone().invert();
     const high = Math.tan((this.camera.fov * Math.PI) / 360) * 0.92;
     let far = 0;
-    for (let k = 0; k < 8; k++) {
-      const corner = new THREE.Vector3(k & 1 ? box.max.x : box.min.x, k & 2 ? box.max.y : box.min.y, k & 4 ? box.max.z : box.min.z);
+    for (const corner of corners(box)) {
       corner.sub(centre).applyQuaternion(turn);
       far = Math.max(far, corner.z + Math.abs(corner.y) / high, corner.z + Math.abs(corner.x) / high / (this.camera.aspect || 1));
     }
@@ -269,6 +275,7 @@ class WallView extends HTMLElement {
   }
 
   turn(sideways, upward) {
+    this.steered = true;
     const offset = this.camera.position.clone().sub(this.controls.target);
     const round = new THREE.Spherical().setFromVector3(
       offset.applyQuaternion(new THREE.Quaternion().setFromUnitVectors(this.camera.up, new THREE.Vector3(0, 1, 0)))
@@ -282,12 +289,12 @@ class WallView extends HTMLElement {
   }
 
   zoom(by) {
+    this.steered = true;
     this.camera.position.sub(this.controls.target).multiplyScalar(by).add(this.controls.target);
     this.controls.update();
   }
 
   moved() {
-    this.steered = true;
     for (const other of document.querySelectorAll("wall-view")) {
       if (other === this || other.busy || !other.controls) continue;
       if (this.getAttribute("follow") !== other.id && other.getAttribute("follow") !== this.id) continue;
@@ -363,8 +370,7 @@ class WallView extends HTMLElement {
     this.renderer.setSize(w, h, false);
     this.camera.aspect = w / h;
     this.camera.updateProjectionMatrix();
-    if (!this.sized) this.home();
-    this.sized = true;
+    if (!this.steered) this.home();
     this.draw();
   }
 
@@ -395,6 +401,13 @@ class WallView extends HTMLElement {
       return [(p.x + 1) / 2, (1 - p.y) / 2, p.z];
     });
   }
+}
+
+/** The eight corners of a box. */
+function corners({ min, max }) {
+  return [...Array(8).keys()].map(
+    (k) => new THREE.Vector3(k & 1 ? max.x : min.x, k & 2 ? max.y : min.y, k & 4 ? max.z : min.z)
+  );
 }
 
 /** A CSS colour that the browser resolved (rgb(...)) as the renderer takes it: plain sRGB numbers. */

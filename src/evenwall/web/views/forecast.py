@@ -44,7 +44,7 @@ def build(window: Window, runs: Runs) -> None:
     shown = Shown(window)
     with tag("section", "sheet"):
         words("h2", "Run it")
-        window.area(lambda: _running(window, runs), aria_live="polite")
+        window.area(lambda: _running(window, runs), work=True)
     with tag("div", "stack", style="margin-top:1.1rem"):
         picture: list[Any] = []
         latest = [""]
@@ -101,8 +101,8 @@ def _running(window: Window, runs: Runs) -> None:
 
     def start(fineness: str) -> None:
         name = kept_runs.next_name(desk.folder)
-        runs.start(desk.key, "forecast", desk.folder, name, fineness, told=desk.tell)
-        desk.tell()
+        runs.start(desk.key, "forecast", desk.folder, name, fineness, told=desk.tell_work, ended=desk.tell)
+        desk.tell_work()
 
     with tag("div", "row"):
         for fineness, name in NAMES.items():

@@ -9,6 +9,7 @@ from nicegui import ui
 from numpy.typing import NDArray
 
 from evenwall.machine.balance import BalanceReport
+from evenwall.machine.cautions import ALWAYS
 from evenwall.web import rooms
 from evenwall.web.asks import Ask
 from evenwall.web.runs import Runs
@@ -44,6 +45,9 @@ def build(window: Window, runs: Runs) -> None:
             with tag("section", "sheet"):
                 words("h2", "Clamps and weights you own")
                 window.area(lambda: _weights(window))
+            with tag("section", "sheet"):
+                words("h2", "Hands and heads")
+                window.area(lambda: _cautions(window))
         with tag("div", "stack"):
             with tag("section", "sheet"):
                 words("h2", "How it turns")
@@ -70,6 +74,12 @@ def _weights(window: Window) -> None:
     knob("Add a clamp or weight", lambda: window.edit({"machine.weights": more}), "small plain")
 
 
+def _cautions(window: Window) -> None:
+    report = rooms.balance(window.desk.folder, window.desk.file)
+    for caution in report.cautions if report else ALWAYS:
+        words("p", caution.words, "caution")
+
+
 def _answer(window: Window) -> None:
     report = rooms.balance(window.desk.folder, window.desk.file)
     if report is None:
@@ -85,8 +95,6 @@ def _answer(window: Window) -> None:
     for note in report.notes:
         words("p", note, "caution")
     _hung(window, report)
-    for caution in report.cautions:
-        words("p", caution.words, "caution")
     if report.assumed:
         with tag("details"):
             words("summary", f"{len(report.assumed)} typical values stand in for what you did not give")

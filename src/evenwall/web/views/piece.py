@@ -46,14 +46,14 @@ def build(window: Window, runs: Runs) -> None:
                 words("h2", "How the mold is closed")
                 window.ask(
                     Ask(key="mold.opening", label="The opening", kind="choice", options=OPENING),
-                    Ask(key="mold.opening_cm2", label="Area of the opening", note="What the board or plug covers."),
+                    Ask(key="mold.opening_cm2", label="Area of the opening", typical=False, note="What the board or plug covers."),
                     columns=False,
                 )
         with tag("div", "stack"):
             _picture(window)
             with tag("section", "sheet"):
                 words("h2", "What was found")
-                window.area(lambda: _account(window, runs), aria_live="polite")
+                window.area(lambda: _account(window, runs), work=True, aria_live="polite")
             with tag("section", "sheet"):
                 words("h2", "Named sides")
                 words("p", "Tap a place on the piece, give that side a name: face, back, base.", "note")
@@ -70,7 +70,7 @@ def _scale(window: Window) -> None:
     )
     window.ask(
         Ask(key="piece.height_mm", label="Or its true height", unset="the unit gives the size"),
-        Ask(key="piece.shrink_percent", label="Shrinks by", note="Only if the model is larger than the casting."),
+        Ask(key="piece.shrink_percent", label="Shrinks by", typical=False, note="Only if the model is larger than the casting."),
     )
 
 
@@ -180,7 +180,7 @@ def _read(window: Window, runs: Runs, key: str) -> None:
         return
     if task is None or task.done:
         window.refused_piece = key
-        task = runs.start(desk.key, "read", desk.folder, told=desk.tell)
+        task = runs.start(desk.key, "read", desk.folder, told=desk.tell_work, ended=desk.tell)
     words("p", "Reading and mending ...", role="status")
 
 

@@ -14,7 +14,7 @@ from evenwall.web import rooms
 from evenwall.web.amounts import clock, plain
 from evenwall.web.asks import Ask
 from evenwall.web.runs import Runs
-from evenwall.web.tags import bullets, figure, table, tag, words
+from evenwall.web.tags import figure, table, tag, words
 from evenwall.web.window import Window
 
 LEAD: Final = "A data sheet's numbers and today's temperature give the minutes that everything else hangs on."
@@ -35,7 +35,7 @@ def build(window: Window, runs: Runs) -> None:
                 words("h2", "What is mixed")
                 window.ask(
                     Ask(key="resin.name", label="Resin", kind="choice", options=names + own),
-                    Ask(key="resin.pigment_percent", label="Pigment in part B", note="Cured colour is paler than wet."),
+                    Ask(key="resin.pigment_percent", label="Pigment in part B", typical=False, note="Cured colour is paler than wet."),
                     columns=False,
                 )
             with tag("section", "sheet"):
@@ -131,8 +131,8 @@ def _sheet(window: Window) -> None:
     for warning in found.warnings:
         words("p", warning, "caution")
     if found.assumed:
-        words("p", "Assumed, because the data sheet is silent:", "doubt")
-        bullets([name.replace("_", " ") for name in found.assumed])
+        silent = ", ".join(name.replace("_", " ") for name in found.assumed)
+        words("p", f"Assumed, because the data sheet is silent: {silent}.", "doubt")
     rows = [
         [name.replace("_", " "), plain(value.number, 4), value.pedigree, value.source]
         for name, value in found.resin.sheet.values()
