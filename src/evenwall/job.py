@@ -87,8 +87,8 @@ class Turning:
     """How the machine is turned."""
 
     pattern: Literal["hand", "constant"] = "hand"
-    frame_rate: float = 0.63  # [rad/s]
-    cradle_rate: float = 0.52  # [rad/s]
+    frame_rate: float = 1.05  # [rad/s]
+    cradle_rate: float = 0.84  # [rad/s]
     stop_after: float | None = None  # turning stops so long after mixing [s]; None: at gel
 
 
@@ -267,7 +267,7 @@ def _check_cups(job: Job, volumes: tuple[float, ...]) -> WeighOut:
 
 def _coats(job: Job, coats: tuple[float, ...], volumes: tuple[float, ...]) -> list[Coat]:
     return [
-        Coat(name=shot.name, mass=shot.mass, thickness=coat, cup=shot.cup, rest=shot.stays)
+        Coat(name=shot.name, mass=shot.mass, thickness=coat, cup=shot.cup, rest=0.5 * shot.stays)
         for coat, shot in zip(coats, _check_cups(job, volumes).shots, strict=True)
     ]
 

@@ -115,7 +115,9 @@ class Mold(Section):
     opening_cm2: NotNegative = Field(0.0, description="area that the closing board or plug covers")
     sealed: bool = Field(True, description="closed airtight (false: it has a vent)")
     weight_g: Positive | None = Field(None, description="weight of the mold, if it was weighed")
-    outer_mm: list[Positive] = Field([], max_length=3, description="outer length, width, height of the mold")
+    outer_mm: list[Positive] = Field(
+        [], max_length=3, description="outer size of the mold along the mesh's x, y and z"
+    )
 
 
 class Turning(Section):
@@ -124,8 +126,8 @@ class Turning(Section):
     pattern: Literal["hand", "constant"] = Field(
         "hand", description="hand: both ways, both axes pushed freely"
     )
-    frame_rpm: float = Field(6.0, ge=-300, le=300, description="turns a minute of the frame")
-    cradle_rpm: float = Field(5.0, ge=-300, le=300, description="turns a minute of the cradle in the frame")
+    frame_rpm: float = Field(10.0, ge=-300, le=300, description="turns a minute of the frame")
+    cradle_rpm: float = Field(8.0, ge=-300, le=300, description="turns a minute of the cradle in the frame")
     crossing_mm: Triple | None = Field(
         None,
         description="where the axes cross, in the mesh's axes after scaling; the piece's centre if not given",
@@ -146,7 +148,9 @@ class Weight(Section):
 class Machine(Section):
     """Frame and cradle; whatever is not given is typical and said to be so."""
 
-    frame_opening_mm: list[Positive] = Field([], max_length=3, description="inner opening of the frame")
+    frame_opening_mm: list[Positive] = Field(
+        [], max_length=2, description="inner opening of the frame, along the frame axis and the cradle axis"
+    )
     frame_weight_g: Positive | None = Field(None, description="weight of the frame without cradle")
     cradle_weight_g: Positive | None = Field(None, description="weight of the empty cradle")
     mold_center_mm: Triple | None = Field(

@@ -18,6 +18,7 @@ from evenwall.job import Job, Mold, Piece, Shop, Turning
 from evenwall.plan.costs import Prices
 from evenwall.plan.shots import WallWish
 from evenwall.resin.data import Resin
+from evenwall.resin.filler import Filler, filled
 from evenwall.units import to_si
 
 
@@ -47,8 +48,23 @@ def job_of(folder: Path, file: JobFile) -> Opened:
 
 def resin_of(folder: Path, file: JobFile) -> Resin:
     """The job's resin: a TOML file of the folder, or one of evenwall's own list."""
-    name = file.resin.name
-    return load_resin(inside(folder, name) if name.endswith(".toml") else name)
+    name, share = file.resin.name, file.resin.filler_percent / 100.0
+    resin = load_resin(inside(folder, name) if name.endswith(".toml") else name)
+    if not share:
+        return resin
+    if file.resin.filler_density_g_mL is None:
+        raise JobError(
+            f"resin.filler_percent = {file.resin.filler_percent:g} needs resin.filler_density_g_mL: "
+            "type the density of the filler's grains"
+        )
+    powder = Filler(name="filler", density=to_si(file.resin.filler_density_g_mL, "g/mL"))
+    made = filled(resin, powder, share)
+    if made.too_thick:
+        raise JobError(
+            f"{file.resin.filler_percent:g} % of filler make the fresh mix {made.viscosity_factor:.0f} times as thick, "
+            "too thick to pour: use less filler"
+        )
+    return made.resin
 
 
 def mesh_of(folder: Path, file: JobFile) -> MeshReading:

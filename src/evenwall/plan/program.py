@@ -17,18 +17,19 @@ from evenwall.turning import coverage, patterns
 from evenwall.turning.coverage import Evenness
 from evenwall.turning.kinematics import GRAVITY, FloatArray, Motion, angles
 
-FRAME_RATE: Final[float] = 0.6  # usual mean rate of the frame [rad/s], about 6 turns a minute
-CRADLE_RATE: Final[float] = 0.5  # usual rate of the cradle [rad/s], about 5 turns a minute
+FRAME_RATE: Final[float] = 1.05  # usual mean rate of the frame [rad/s], about 10 turns a minute
+CRADLE_RATE: Final[float] = 0.84  # usual rate of the cradle [rad/s], about 8 turns a minute
 CENTRIFUGAL_LIMIT: Final[float] = 0.1  # w^2 r/g [-] that a gentle turning stays under
 WET_GAP: Final[float] = np.deg2rad(35.0)  # wetted: no direction farther than this from a visited one [rad]
 SETTLED_RUN: Final[float] = 0.5e-3  # how far the film may still run once the turning stops [m]
 CLEAR_GAIN: Final[float] = 0.85  # a harder pattern is taken only where it cuts the unevenness to this
 HURRY: Final[float] = 2.5  # how much faster the frame passes the upright attitudes in the harder pattern
-# pushes forth and back of the frame and of the cradle [turns], of which none retraces itself
+# pushes forth and back of the frame and of the cradle [turns], of which none retraces itself. Long ones:
+# the film evens out by passing all directions over and over, and a push back takes it the way it came
 PUSHES: Final[tuple[tuple[tuple[float, float], tuple[float, float]], ...]] = (
-    ((1.75, 1.25), (2.75, 2.25)),
-    ((1.75, 1.5), (3.25, 2.75)),
-    ((2.25, 2.0), (1.75, 1.5)),
+    ((8.25, 7.0), (9.75, 8.5)),
+    ((12.25, 10.5), (9.75, 8.5)),
+    ((12.25, 10.5), (15.75, 13.5)),
 )
 
 

@@ -259,11 +259,15 @@ def _spans(knots: FloatArray) -> list[tuple[float, float, float]]:
 
 def _merged(frame: FloatArray, cradle: FloatArray) -> Motion:
     """One motion from two axes with knots (time, angle, rate) of their own; no curve changes."""
-    time = np.union1d(frame[:, 0], cradle[:, 0])
+    time = np.unique(
+        np.round(np.concatenate([frame[:, 0], cradle[:, 0]]), 9)
+    )  # equal but for round-off: one knot
     columns = [time]
     for knots in (frame, cradle):
         curve = CubicHermiteSpline(knots[:, 0], knots[:, 1], knots[:, 2])
-        columns += [curve(time), curve(time, 1)]
+        rate = curve(time, 1)
+        rate[-1] = knots[-1, 2]
+        columns += [curve(time), rate]
     return Motion(*columns)
 
 
