@@ -146,6 +146,22 @@ def forecast(folder: Folder, fineness: Fineness = "fine", as_json: AsJson = Fals
 
 
 @app.command()
+def balance(folder: Folder, as_json: AsJson = False) -> None:
+    """Where the mold sits, which weights to hang, and the push that is left at the rim."""
+    from evenwall.files.kept import plan_at_hand
+    from evenwall.files.machine_file import balance_of
+    from evenwall.files.open_job import open_job
+    from evenwall.reports.balance_report import balance_as_json, balance_lines
+
+    opened = open_job(folder)
+    report = balance_of(opened, plan_at_hand(opened))
+    if as_json:
+        _print_json(balance_as_json(report))
+    else:
+        print("\n".join(balance_lines(report, us=opened.file.units == "us")))
+
+
+@app.command()
 def sheet(folder: Folder) -> None:
     """The worksheet to tape on the wall, as PDF."""
     opened, planned = _planned(folder)
@@ -198,9 +214,11 @@ def _planned(folder: Path) -> tuple[Opened, Plan]:
 
 
 def _write_sheet(opened: Opened, planned: Plan) -> Path:
+    from evenwall.files.machine_file import balance_of
     from evenwall.reports.worksheet import write_worksheet
 
-    return write_worksheet(opened.folder, opened.file.units, opened.job, planned)
+    machine = balance_of(opened, planned)
+    return write_worksheet(opened.folder, opened.file.units, opened.job, planned, machine)
 
 
 def _print_plan(opened: Opened, planned: Plan) -> None:

@@ -28,6 +28,11 @@ def kept_plan(opened: Opened, *, progress: Progress | None = None, stop: Stop | 
     return made
 
 
+def plan_at_hand(opened: Opened) -> Plan | None:
+    """The job's plan if it was made before and still holds; nothing is computed."""
+    return load_result(opened.folder, "plan", Plan, key=fingerprint("plan", opened.job))
+
+
 def kept_forecast(
     opened: Opened,
     planned: Plan,

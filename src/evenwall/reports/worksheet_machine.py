@@ -29,7 +29,7 @@ def machine_page(report: BalanceReport, *, us: bool) -> tuple[dict[str, Any], by
             ["frame axis", *_pair(report.frame_axis_torque.before, report.frame_axis_torque.after)],
             ["cradle axis", *_pair(report.cradle_axis_torque.before, report.cradle_axis_torque.after)],
         ],
-        "force": f"{report.rim_force:.1f} N at the rim ({_as_weight(report.rim_force, us)}), wanted at most "
+        "force": f"{report.rim_force:.1f} N at the rim ({as_weight(report.rim_force, us=us)}), wanted at most "
         f"{report.limit:g} N; the bearings' friction adds {report.friction_force:.1f} N.",
         "liquid": f"The moving resin pulls with {report.liquid_torque[0]:.2f} N m, at most "
         f"{report.liquid_torque[1]:.2f} N m."
@@ -37,7 +37,7 @@ def machine_page(report: BalanceReport, *, us: bool) -> tuple[dict[str, Any], by
         else "",
         "hung": [_hung(piece, us) for piece in report.counterweights],
         "gaps": [_gap(gap, us) for gap in report.clearance.gaps],
-        "smallest": f"{_long(smallest.gap, us)} ({smallest.part} to {smallest.obstacle})",
+        "smallest": f"{long(smallest.gap, us=us)} ({smallest.part} to {smallest.obstacle})",
         "bill": [
             [line.name, line.carrier, mass(line.mass, us=us), line.known, _at(line.centre, us)]
             for line in report.bill
@@ -85,14 +85,16 @@ def _pair(before: float, after: float) -> tuple[str, str]:
     return f"{before:.2f} N m", f"{after:.2f} N m"
 
 
-def _as_weight(force: float, us: bool) -> str:
+def as_weight(force: float, *, us: bool) -> str:
+    """A force [N] as the weight that pulls as hard."""
     kilograms = force / GRAVITY
     return (
         f"as {from_si(kilograms, 'oz'):.1f} oz weigh" if us else f"as {from_si(kilograms, 'g'):.0f} g weigh"
     )
 
 
-def _long(value: float, us: bool) -> str:
+def long(value: float, *, us: bool) -> str:
+    """A gap [m], coarser than a wall."""
     return f"{from_si(value, 'in'):.2f} in" if us else f"{from_si(value, 'mm'):.0f} mm"
 
 
@@ -108,4 +110,4 @@ def _hung(piece: Hung, us: bool) -> list[str]:
 
 def _gap(gap: Gap, us: bool) -> list[str]:
     degrees = f"{np.rad2deg(gap.frame_angle):.0f}°, {np.rad2deg(gap.cradle_angle):.0f}°"
-    return [gap.obstacle, gap.part, _long(gap.gap, us), degrees]
+    return [gap.obstacle, gap.part, long(gap.gap, us=us), degrees]
