@@ -33,8 +33,6 @@ BOUNDS: Final = {
     "ge": "from {:g}",
     "le": "to {:g}",
     "lt": "under {:g}",
-    "min_length": "at least {} long",
-    "max_length": "at most {} long",
 }
 MONEY: Final = ("hour", "mold_price")
 
@@ -127,13 +125,19 @@ def _unit(name: str) -> str:
 def _values(field: FieldInfo) -> str:
     """What may stand there, with its bounds."""
     said = _kind(field.annotation)
+    rules = [*field.metadata, *_rules(field.annotation)]
     bounds = []
-    for rule in [*field.metadata, *_rules(field.annotation)]:
+    for rule in rules:
         for name, words in BOUNDS.items():
             limit = getattr(rule, name, None)
             if limit is not None:
                 bounds.append(words.format(limit))
-    return _cell(" ".join([said, *dict.fromkeys(bounds)]))
+    what = "signs" if field.annotation is str else "of them"
+    least = max((getattr(rule, "min_length", None) or 0 for rule in rules), default=0)
+    most = min((getattr(rule, "max_length", None) or 10**9 for rule in rules), default=10**9)
+    long = f"{least}" if least == most else f"up to {most}" if most < 10**9 else f"at least {least}"
+    counted = [f"({long} {what})"] if least or most < 10**9 else []
+    return _cell(" ".join([said, *dict.fromkeys(bounds), *counted]))
 
 
 def _rules(annotation: Any) -> list[Any]:
