@@ -6,13 +6,16 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from scipy.spatial import cKDTree
 
-from evenwall.film.operators import node_areas
-from evenwall.geometry.curvature import curvatures
+from evenwall.geometry.pockets import node_areas, pockets
+from evenwall.geometry.remesh import LEAST_NODES, remesh
+from evenwall.geometry.solid import area
 from evenwall.geometry.surface import Surface
 
-NARROW: Final = 3.0e-3  # a hollow with a smaller radius keeps air (common practice, no source) [m]
 LAYER: Final = 0.4e-3  # a brushed layer [m] (common practice, no source)
+EDGE: Final = 2.0e-3  # edges that resolve the narrow places [m]
+MOST_NODES: Final = 12_000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -21,17 +24,22 @@ class Brush:
 
     area: float  # of the narrow places [m2]
     volume: float  # resin that stays on them [m3]
-    nodes: tuple[int, ...]  # of the wall that was looked at
+    nodes: tuple[int, ...]  # of the wall that was given
 
 
 def brush_coat(wall: Surface) -> Brush:
-    """The narrow hollows of a closed wall whose nodes stand a few millimetres apart or closer.
+    """The narrow hollows of a closed wall, best given as fine as the piece is known.
 
-    A node counts where the larger principal curvature, averaged over 2 mm, is that of a hollow of less than
-    NARROW radius; k1 = H + sqrt(H^2 - K).
+    The wall is looked at with edges of EDGE, or what MOST_NODES allow; its own nodes are those that lie
+    nearest to a narrow place.
     """
-    curved = curvatures(wall, scale=2.0e-3)
-    sharpest = curved.mean + np.sqrt(np.maximum(curved.mean**2 - curved.gauss, 0.0))
-    narrow = np.flatnonzero(sharpest > 1.0 / NARROW)
-    area = float(node_areas(wall)[narrow].sum())
-    return Brush(area=area, volume=area * LAYER, nodes=tuple(int(i) for i in narrow))
+    wanted = round(area(wall) / (0.5 * np.sqrt(3.0) * EDGE**2))
+    looked_at = remesh(wall, nodes=int(np.clip(wanted, LEAST_NODES, MOST_NODES))).surface
+    found = pockets(looked_at)
+    narrow_area = float(node_areas(looked_at)[found.narrow].sum())
+    _, nearest = cKDTree(looked_at.vertices).query(wall.vertices)
+    return Brush(
+        area=narrow_area,
+        volume=narrow_area * LAYER,
+        nodes=tuple(np.flatnonzero(found.narrow[nearest]).tolist()),
+    )
