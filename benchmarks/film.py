@@ -64,7 +64,8 @@ def line(what: str, nodes: int, steps: int, cpu: float, coat: CoatResult) -> Non
     f = coat.figures
     print(
         f"{what:28s} {nodes:6d} nodes {steps:6d} steps {cpu:7.2f} s {1e9 * cpu / steps / nodes:6.0f} ns/node/step"
-        f"  p05 {f.p05 * 1e3:.3f} p50 {f.median * 1e3:.3f} p95 {f.p95 * 1e3:.3f} cv {f.cv:.3f} pool {coat.pool_fraction:.2f}",
+        f"  p05 {f.p05 * 1e3:.3f} p50 {f.median * 1e3:.3f} p95 {f.p95 * 1e3:.3f}"
+        f" cv {f.cv:.3f} pool {coat.pool_fraction:.2f}",
         flush=True,
     )
 

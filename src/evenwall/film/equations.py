@@ -58,16 +58,16 @@ def thickness_of(v: float, mean: float, gauss: float, limit: float) -> float:
     """Thickness h [m] of the volume per area v [m]: the inverse of `volume_of` by Newton's method."""
     if v <= 0.0:
         return 0.0
-    h = v
+    h = v * min(max(1.0 + mean * v, 0.5), 1.5)
     if limit < math.inf:
         full = volume_of(limit, mean, gauss, limit)
         if v >= full:
             return limit + (v - full) / STEEPEST_FILL
-        h = min(v, limit)
+        h = min(h, limit)
     for _ in range(30):
         step = (volume_of(h, mean, gauss, limit) - v) / slope_of(h, mean, gauss, limit)
         h = max(h - step, 0.1 * h)
-        if abs(step) <= 1e-13 * h + 1e-18:
+        if abs(step) <= 1e-7 * h:  # the next step would be below round-off: Newton squares the error
             break
     return h
 
