@@ -159,7 +159,7 @@ def plan(
 
     proposal = propose(cavity, job.wish, trial)
     volumes, coats = proposal.volumes, proposal.coats
-    brush = brush_coat(proposal.forecast.wall)
+    brush = brush_coat(job.piece.surface)
     weighed = weigh_out(
         job.resin,
         [*_extra_orders(job, brush, cavity.area), *_orders(job, volumes)],

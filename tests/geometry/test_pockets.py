@@ -68,7 +68,7 @@ def test_a_wedge_narrows_towards_its_edge_as_its_angle_says() -> None:
     box = trimesh.creation.box((2.0, 0.06, 0.03))
     for _ in range(5):
         box = box.subdivide()
-    vertices = np.array(box.vertices) + [0.0, 0.0, 0.0165]
+    vertices = np.add(box.vertices, [0.0, 0.0, 0.0165])
     half = np.deg2rad(15.0)
     vertices[:, 0] *= vertices[:, 2] * np.tan(half)
     found = pockets(Surface(vertices, np.asarray(box.faces)))
