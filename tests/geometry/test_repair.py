@@ -253,3 +253,9 @@ def test_shrinkage_of_mold_and_resin() -> None:
 def test_a_mirror_keeps_the_outside_outside() -> None:
     mirrored = transformed(BALL, np.diag([-1.0, 1.0, 1.0]), shift=(5.0, 0.0, 0.0))
     assert volume_of(mirrored) == pytest.approx(volume_of(BALL))
+
+
+def test_faces_that_shrink_to_a_seam_are_refused() -> None:
+    slivers = np.array([[0, 0, 0], [1e3, 0, 0], [1e3, 1e-9, 0], [0, 1e-9, 0.0]])
+    with pytest.raises(MeshError, match="no volume"):
+        mend(Surface(slivers, np.array([[0, 1, 2], [0, 2, 3]])))

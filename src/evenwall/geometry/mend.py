@@ -151,7 +151,7 @@ class _Work:
         return name not in self.choices.refused
 
     def do(self, name: str, step: Callable[[Surface], Step], surface: Surface) -> Surface:
-        if not self.allows(name):
+        if not self.allows(name) or not len(surface.faces):
             return surface
         after, record = step(surface)
         if record is not None:
