@@ -70,7 +70,8 @@ def test_more_clues_make_it_surer_and_their_shares_sum_to_one() -> None:
     shots, box = earlier_shots(0.04, 1050.0, 3), boxed((0.1, 0.08, 0.07))
     all_of_it = estimate([weighed, dipped, shots, box])
     assert sum(all_of_it.volume_shares) == pytest.approx(1.0)
-    assert all_of_it.area_shares == (0.0, 0.0, 1.0, 0.0)
+    assert 0.0 < all_of_it.area_shares[2] < 0.5
+    assert all_of_it.area_shares[:2] == (0.0, 0.0)
     assert all_of_it.volume.error < estimate([weighed]).volume.error
     assert volume(all_of_it.surface) == pytest.approx(all_of_it.volume.value, rel=1e-9)
     assert area(all_of_it.surface) == pytest.approx(all_of_it.area.value, rel=1e-6)

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from evenwall.errors import JobError
+from evenwall.files.estimate_file import estimated_piece
 from evenwall.files.job_file import read_job_file
 from evenwall.files.job_schema import JobFile
 from evenwall.files.mesh_file import MeshReading, read_mesh
@@ -41,6 +42,9 @@ def open_job(folder: Path) -> Opened:
 def job_of(folder: Path, file: JobFile) -> Opened:
     """The job of a checked job.toml whose files lie in `folder`."""
     resin = resin_of(folder, file)
+    if file.piece.mesh is None and file.piece.readings:
+        piece = estimated_piece(file)
+        return Opened(folder=folder, file=file, job=job_from(file, resin, piece), reading=None)
     reading = mesh_of(folder, file)
     piece = scanned_piece(reading, file)
     return Opened(folder=folder, file=file, job=job_from(file, resin, piece), reading=reading)
@@ -72,7 +76,8 @@ def mesh_of(folder: Path, file: JobFile) -> MeshReading:
     piece = file.piece
     if piece.mesh is None:
         raise JobError(
-            f"{folder}: piece.mesh is missing: copy the piece's mesh into the folder and name it there"
+            f"{folder}: piece.mesh is missing: copy the piece's mesh into the folder and name it there, "
+            "or give readings without a scan (piece.readings)"
         )
     return read_mesh(
         inside(folder, piece.mesh),

@@ -59,7 +59,7 @@ class Estimate:
 
     area: Known  # [m2]
     volume: Known  # [m3]
-    area_shares: tuple[float, ...]  # how much each clue counts for the area, 0 to 1
+    area_shares: tuple[float, ...]  # how much each clue counts for the area, 0 to 1; the shape the rest
     volume_shares: tuple[float, ...]  # how much each counts for the volume, 0 to 1
     surface: Surface  # of this area and volume
     disagreement: float  # greatest distance of a clue from the result over its error []
@@ -148,6 +148,7 @@ def combined(values: Sequence[Known]) -> tuple[Known, tuple[float, ...]]:
 def estimate(clues: Sequence[Clue]) -> Estimate:
     """Area and volume from all clues by their errors; what none tells follows from the other by the shape.
 
+    Where both are told but no surface, the area that the volume lets expect counts as one more clue.
     Raises InputError without clues, or where no shape has the area and volume.
     """
     if not clues:
@@ -156,9 +157,14 @@ def estimate(clues: Sequence[Clue]) -> Estimate:
     found_volume, volume_shares = _over(clues, [clue.volume for clue in clues])
     named = [clue.shape for clue in clues if clue.shape != "rounded"]
     _, factor, spread = _shape(named[0] if named else "rounded")
-    if found_area is None and found_volume is not None:
+    if found_volume is not None and not any(clue.surface for clue in clues):
         relative = float(np.hypot(spread, 2.0 / 3.0 * found_volume.error / found_volume.value))
-        found_area, area_shares = _about(factor * found_volume.value ** (2 / 3), relative), volume_shares
+        expected = _about(factor * found_volume.value ** (2 / 3), relative)
+        if found_area is None:
+            found_area, area_shares = expected, volume_shares
+        else:
+            found_area, (own, _) = combined([found_area, expected])
+            area_shares = tuple(own * share for share in area_shares)
     elif found_volume is None and found_area is not None:
         relative = 1.5 * float(np.hypot(spread, found_area.error / found_area.value))
         found_volume, volume_shares = _about((found_area.value / factor) ** 1.5, relative), area_shares
