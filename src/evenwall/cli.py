@@ -115,6 +115,19 @@ def measure(
 
 
 @app.command()
+def estimate(folder: Folder, as_json: AsJson = False) -> None:
+    """Area and volume without a scan, from the readings in job.toml."""
+    from evenwall.files.estimate_file import estimate_as_json, estimate_lines
+    from evenwall.files.job_file import read_job_file
+
+    file = read_job_file(folder)
+    if as_json:
+        _print_json(estimate_as_json(file))
+    else:
+        print("\n".join(estimate_lines(file)))
+
+
+@app.command()
 def plan(folder: Folder, as_json: AsJson = False) -> None:
     """Shots, times and cost for the wanted wall."""
     from evenwall.reports.as_json import plan_as_json
