@@ -11,7 +11,6 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-import click
 import typer
 
 from evenwall.errors import EvenwallError, InputError
@@ -22,10 +21,11 @@ if TYPE_CHECKING:
 
 app = typer.Typer(
     help="Plan, run and learn from hollow resin castings turned by hand in closed molds.",
-    no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
 )
+#: a command or option that is none; typer names its class only through this one
+USAGE_FAULT: type[Exception] = typer.BadParameter.__bases__[0]
 Folder = Annotated[Path, typer.Argument(help="the job's folder")]
 AsJson = Annotated[bool, typer.Option("--json", help="print JSON (SI units)")]
 Fineness = Annotated[str, typer.Option(help="quick, fine or finest")]
@@ -34,17 +34,15 @@ Fineness = Annotated[str, typer.Option(help="quick, fine or finest")]
 def main() -> None:
     """Run the command line; a fault is one line on stderr and exit code 2."""
     try:
-        code = app(standalone_mode=False)
-    except click.exceptions.NoArgsIsHelpError as told:
-        told.show()
-        code = 0
-    except click.ClickException as fault:
-        fault.show()
+        code = app(sys.argv[1:] or ["--help"], standalone_mode=False)
+    except USAGE_FAULT as fault:
+        words = " ".join(getattr(fault, "format_message", fault.__str__)().split()).rstrip(".")
+        print(f"evenwall: {words}: see evenwall --help", file=sys.stderr)
         code = 2
     except EvenwallError as fault:
         print(f"evenwall: {fault}", file=sys.stderr)
         code = 2
-    except (KeyboardInterrupt, click.exceptions.Abort):
+    except (KeyboardInterrupt, typer.Abort):
         code = 130
     sys.exit(code if isinstance(code, int) else 0)
 

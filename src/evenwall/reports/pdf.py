@@ -37,13 +37,18 @@ def pdf(template: str, data: Mapping[str, Any], pictures: Mapping[str, bytes]) -
 
 def write_pdf(path: Path, content: bytes) -> Path:
     """Put the whole file in its place at once, so that a reader never meets half of it."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.stem}-", suffix=".pdf")
     try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-        os.chmod(name, 0o644)
-        os.replace(name, path)
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.stem}-", suffix=".pdf")
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(content)
+            os.chmod(name, 0o644)
+            os.replace(name, path)
+        except OSError:
+            Path(name).unlink(missing_ok=True)
+            raise
     except OSError as fault:
-        Path(name).unlink(missing_ok=True)
-        raise JobError(f"{path} can't be written ({fault.strerror}): close it where it is open") from None
+        raise JobError(
+            f"{path} can't be written ({fault.strerror}): close it where it is open, or free the folder"
+        ) from None
     return path
