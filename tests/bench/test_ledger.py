@@ -21,7 +21,8 @@ from evenwall.bench import ledger as book
 from evenwall.bench.events import Event
 opened = book.open_ledger(Path(sys.argv[1]), clock=lambda: 0.0)
 for n in itertools.count():
-    pair = [Event(id=f"{sys.argv[3]}-{n}-{side}", kind="reading", item="mass.0.a", value=0.04, at=float(n)) for side in "ab"]
+    names = [f"{sys.argv[3]}-{n}-{side}" for side in "ab"]
+    pair = [Event(id=name, kind="reading", item="mass.0.a", value=0.04, at=float(n)) for name in names]
     book.record(opened, sys.argv[2], pair)
     print(n, flush=True)
 """

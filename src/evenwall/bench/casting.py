@@ -6,6 +6,7 @@ Times of a shot are seconds after its own mixing started, so that one press star
 from __future__ import annotations
 
 from dataclasses import dataclass, field, fields
+from itertools import pairwise
 from math import isfinite
 from typing import Literal
 
@@ -104,7 +105,7 @@ def check(plan: BenchPlan) -> BenchPlan:
 def _ordered(shot: ShotPlan, where: str) -> None:
     """Raise PlanError where a time of `shot` comes before the one it must follow."""
     order = ("stir_for", "pour_at", "pour_last", "gel_film", "gel_film_late", "next_to")
-    for first, then in zip(order[:-1], order[1:], strict=True):
+    for first, then in pairwise(order):
         early, late = getattr(shot, first), getattr(shot, then)
         if early > late:
             raise PlanError(

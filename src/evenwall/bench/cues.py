@@ -37,7 +37,7 @@ def cues_of(shot: ShotPlan, *, last: bool) -> tuple[Cue, ...]:
         "note": shot.pose.note,
     }
     working = _brushing(shot) if shot.kind == "brush" else _pouring(shot)
-    stop = (
+    stop: tuple[Cue, ...] = (
         Cue(after="stop", say="stop", stage="prop", tone="stop", until="mix_from" if not last else "open"),
         Cue(after="stop", wait=3.0, say="prop", numbers=prop),
     )

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from evenwall.bench.events import Event, standing
 
@@ -62,8 +63,7 @@ def dry_run(counted: Sequence[Event]) -> dict[str, float]:
         pressed = {e.item: e.at for e in reversed(counted) if e.kind == "dry" and e.attempt == attempt}
         order = [name for name in ("start", "closed", "turned", "opened") if name in pressed]
         if "start" in pressed and "closed" in pressed:
-            pairs = zip(order[:-1], order[1:], strict=True)
-            return {then: pressed[then] - pressed[before] for before, then in pairs}
+            return {then: pressed[then] - pressed[before] for before, then in pairwise(order)}
     return {}
 
 

@@ -17,7 +17,8 @@ from evenwall.bench.casting import BenchPlan
 from evenwall.bench.clock import Clock, day_stamp
 from evenwall.bench.events import Event, standing
 from evenwall.bench.migrations import migrate
-from evenwall.bench.plain import plan_from_json, plan_to_json
+from evenwall.bench.plain import plan_from_json, plan_to_json, recipe_to_json
+from evenwall.bench.recipe import Recipe, plan_of
 from evenwall.errors import JobError
 
 LEDGER_NAME = "ledger.sqlite"
@@ -77,6 +78,11 @@ def begin(ledger: Ledger, plan: BenchPlan, *, job: str = "{}") -> Casting:
         db.execute("INSERT INTO castings VALUES (?, ?, ?, ?, ?)", row)
         db.executemany("INSERT INTO shots VALUES (?, ?, ?, ?, ?, ?, ?)", shots)
     return casting
+
+
+def begin_recipe(ledger: Ledger, recipe: Recipe) -> Casting:
+    """Enter a new casting of `recipe`; its plan is computed from it now and again with every new fact."""
+    return begin(ledger, plan_of(recipe), job=recipe_to_json(recipe))
 
 
 def record(ledger: Ledger, casting: str, events: Iterable[Event]) -> tuple[str, ...]:

@@ -9,11 +9,13 @@ from pydantic import TypeAdapter, ValidationError
 
 from evenwall.bench.casting import BenchPlan
 from evenwall.bench.events import Event
+from evenwall.bench.recipe import Recipe
 from evenwall.errors import JobError
 
 LONGEST_ID = 64
 LONGEST_TEXT = 2000
 _PLAN: TypeAdapter[BenchPlan] = TypeAdapter(BenchPlan)
+_RECIPE: TypeAdapter[Recipe] = TypeAdapter(Recipe)
 _EVENTS: TypeAdapter[list[Event]] = TypeAdapter(list[Event])
 
 
@@ -28,6 +30,19 @@ def plan_from_json(text: str) -> BenchPlan:
         return _PLAN.validate_json(text)
     except ValidationError as error:
         raise JobError(f"bench plan: {_first(error)}") from None
+
+
+def recipe_to_json(recipe: Recipe) -> str:
+    """`recipe` as JSON text, the resin's laws with it."""
+    return _RECIPE.dump_json(recipe).decode()
+
+
+def recipe_from_json(text: str) -> Recipe:
+    """The recipe in JSON text; raises JobError where it isn't one."""
+    try:
+        return _RECIPE.validate_json(text)
+    except ValidationError as error:
+        raise JobError(f"bench recipe: {_first(error)}") from None
 
 
 def events_from(told: Any) -> list[Event]:

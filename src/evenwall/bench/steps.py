@@ -1,4 +1,4 @@
-"""The steps of a whole casting in order, from the first check to the weighed casting, each with its boxes and cautions."""
+"""The steps of a whole casting, from the first check to the weighed casting, each with its boxes and cautions."""
 
 from __future__ import annotations
 

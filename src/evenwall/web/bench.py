@@ -66,7 +66,9 @@ def routes(bench: Bench, *, desk: bool) -> APIRouter:
 
     @router.get("/casting/{casting}")
     def page(casting: str) -> Response:
-        return _told(lambda: FileResponse(PARTS / "bench.html") if casting_of(bench.ledger, casting) else Response())
+        return _told(
+            lambda: FileResponse(PARTS / "bench.html") if casting_of(bench.ledger, casting) else Response()
+        )
 
     @router.get("/api/words/{language}")
     def words(language: str) -> Response:
@@ -77,7 +79,9 @@ def routes(bench: Bench, *, desk: bool) -> APIRouter:
     @router.get("/api/castings/{casting}")
     def state(casting: str, stamp: str = "", had: int = -1) -> Response:
         received = bench.ledger.clock()
-        return _told(lambda: JSONResponse(_state(bench, casting, stamp=stamp, had=had, desk=desk, received=received)))
+        return _told(
+            lambda: JSONResponse(_state(bench, casting, stamp=stamp, had=had, desk=desk, received=received))
+        )
 
     @router.post("/api/castings/{casting}/events")
     async def events(casting: str, request: Request, stamp: str = "", had: int = -1) -> Response:
@@ -94,7 +98,9 @@ def routes(bench: Bench, *, desk: bool) -> APIRouter:
     @router.post("/api/castings/{casting}/photos/{event}")
     async def photo(casting: str, event: str, request: Request) -> Response:
         if int(request.headers.get("content-length", "0")) > MOST_PHOTO:
-            return JSONResponse({"error": f"the photo is over {MOST_PHOTO // 10**6} MB: take a smaller one"}, 413)
+            return JSONResponse(
+                {"error": f"the photo is over {MOST_PHOTO // 10**6} MB: take a smaller one"}, 413
+            )
         picture = await request.body()
         return await run_in_threadpool(_told, lambda: _keep_photo(bench, casting, event, picture))
 

@@ -6,6 +6,7 @@ hashes, so a restarted server knows its phone. The key stands behind the # of th
 
 from __future__ import annotations
 
+import contextlib
 import hmac
 import ipaddress
 import secrets
@@ -56,16 +57,11 @@ class Door:
 def addresses() -> list[str]:
     """This computer's private network addresses (IPv4), the one that leads out first."""
     found: list[str] = []
-    try:
-        with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-            probe.connect(("192.0.2.1", 9))  # a documentation address: nothing is sent
-            found.append(probe.getsockname()[0])
-    except OSError:
-        pass
-    try:
+    with contextlib.suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        probe.connect(("192.0.2.1", 9))  # a documentation address: nothing is sent
+        found.append(probe.getsockname()[0])
+    with contextlib.suppress(OSError):
         found += [str(info[4][0]) for info in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)]
-    except OSError:
-        pass
     private = [one for one in dict.fromkeys(found) if ipaddress.ip_address(one).is_private]
     return [one for one in private if not ipaddress.ip_address(one).is_loopback]
 
@@ -73,16 +69,16 @@ def addresses() -> list[str]:
 def open_door(doorway: Doorway, casting: str, address: str, *, allowed: list[str]) -> Door:
     """Open the bench of `casting` to one phone on `address`; raises InputError where that can't be."""
     if address not in allowed:
-        raise InputError(f"address {address} is not one of this computer's: choose one of {', '.join(allowed)}")
+        raise InputError(
+            f"address {address} is not one of this computer's: choose one of {', '.join(allowed)}"
+        )
     close_door(doorway)
     key = secrets.token_urlsafe(18)
     place = _listen(address, 0)
     port = place.getsockname()[1]
     row = (casting, address, port, _hash(key), doorway.bench.ledger.clock())
     with writing(doorway.bench.ledger) as db:
-        db.execute(
-            "INSERT INTO doors (casting, address, port, key_hash, opened) VALUES (?, ?, ?, ?, ?)", row
-        )
+        db.execute("INSERT INTO doors (casting, address, port, key_hash, opened) VALUES (?, ?, ?, ?, ?)", row)
     _serve(doorway, place, f"{address}:{port}")
     url = f"http://{address}:{port}{ENTER}#{key}"
     return Door(url=url, picture=segno.make_qr(url).svg_data_uri(scale=8, border=4))
@@ -204,7 +200,7 @@ def _refusal(doorway: Doorway, request: Request, host: str) -> str:
     if not _knows(row["phone_hash"], request.headers.get("cookie", "")):
         return "this phone has no key: scan a new code at the computer"
     own = (page_of(row["casting"]), f"{HOME}/api/castings/{row['casting']}")
-    if path.startswith("/parts/bench/") or path in own or path.startswith(f"{own[1]}/"):
+    if path in own or path.startswith(("/parts/bench/", f"{own[1]}/")):
         return ""
     return "a phone can do the bench of its casting and nothing else"
 
@@ -237,7 +233,9 @@ def _knows(phone_hash: str | None, cookies: str) -> bool:
         jar = SimpleCookie(cookies)
     except CookieError:
         return False
-    return bool(phone_hash) and COOKIE in jar and hmac.compare_digest(_hash(jar[COOKIE].value), str(phone_hash))
+    return (
+        bool(phone_hash) and COOKIE in jar and hmac.compare_digest(_hash(jar[COOKIE].value), str(phone_hash))
+    )
 
 
 def _hash(key: str) -> str:

@@ -13,6 +13,8 @@ const BOUNCE = 1.2; // s: a second press so soon is the same press
 const SOONEST = 0.5; // a cup that gels before this share of its forecast is asked for twice
 const CONFIRM = 8; // s in which the second press must come
 const LATE = 3; // s after which a cue is no longer called, only shown
+const LEGIBLE = 84; // px: capitals of 59 px, 9.3 mm on a phone, 16 minutes of arc at 2 m
+const NARROWEST = 0.72; // letters are not made narrower than this
 const BUSY = ["stir", "pour", "close", "wet", "turn", "brush", "wipe", "prop"];
 
 const $ = (id) => document.getElementById(id);
@@ -96,7 +98,7 @@ function draw(m, at) {
   document.body.dataset.stage = m.stage;
   const { key, numbers } = saying(m, step, { mixing, finished });
   const said = w.words.table.say[key] ?? { big: "", text: "" };
-  $("big").textContent = said.big;
+  $("big").dataset.text = said.big;
   const fresh = view.line && at < view.line.until ? view.line.text : "";
   $("text").textContent = fresh || w.fill(said.text, numbers);
   $("shot").textContent = m.shot === null ? "" : score.plan.shots[m.shot].name;
@@ -367,26 +369,39 @@ function woke() {
   tick();
 }
 
-// The big word as large as the width takes it; a word of the longest kind stays legible at two metres.
+// The big words as large as the room takes them; letters under LEGIBLE are made narrower before they get lower.
 function fit() {
   const big = $("big");
-  if (!big.offsetParent) return;
-  big.style.fontSize = "";
+  const text = big.dataset.text ?? "";
+  const size = cssSize(big);
   const room = big.clientWidth;
-  const size = parseFloat(getComputedStyle(big).fontSize);
-  const all = big.textContent.split(" ");
-  const longest = Math.max(1, ...all.map((word) => widthOf(word, big)));
-  const whole = Math.max(1, widthOf(big.textContent, big));
-  const lines = whole > room && all.length > 1 ? all.length : 1;
-  const high = innerWidth >= 900 ? size / lines : size;
-  big.style.fontSize = `${Math.floor(Math.min(high, (size * room) / (lines > 1 ? longest : Math.min(whole, longest * all.length))))}px`;
+  if (!room) return;
+  const wide = (line) => widthOf(line, big, size);
+  const lines = wide(text) > room ? text.split(" ") : [text];
+  const high = innerWidth >= 900 ? size / lines.length : size;
+  const fitting = Math.min(high, (size * room) / Math.max(1, ...lines.map(wide)));
+  const narrow = Math.min(1, Math.max(NARROWEST, fitting / LEGIBLE));
+  big.style.fontSize = `${Math.floor(fitting / narrow)}px`;
+  big.replaceChildren(
+    ...lines.flatMap((line) => {
+      const span = document.createElement("span");
+      span.textContent = line;
+      span.style.transform = narrow < 1 ? `scaleX(${narrow})` : "";
+      return [span, " "];
+    }),
+  );
+}
+
+function cssSize(big) {
+  big.style.fontSize = "";
+  return parseFloat(getComputedStyle(big).fontSize);
 }
 
 const ruler = document.createElement("canvas").getContext("2d");
 
-function widthOf(word, element) {
+function widthOf(word, element, size) {
   const style = getComputedStyle(element);
-  ruler.font = `${style.fontWeight} ${style.fontSize} ${style.fontFamily}`;
+  ruler.font = `${style.fontWeight} ${size}px ${style.fontFamily}`;
   return ruler.measureText(word).width * 1.03;
 }
 
