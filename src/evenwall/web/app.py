@@ -101,6 +101,7 @@ def _door(port: int | None) -> socket.socket:
             door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             door.bind((HOST, number))
+            door.listen(128)  # who comes before the server is up waits
         except OSError:
             door.close()
             continue

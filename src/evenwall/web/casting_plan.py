@@ -16,12 +16,12 @@ LATE: Final = 1.25  # the film may gel so much later than computed []
 
 def bench_plan(folder: Path, file: JobFile) -> BenchPlan:
     """All coats with their weights and minutes; PlanError where there is no piece yet."""
-    job, made = rooms.job_now(folder, file), rooms.draft_now(folder, file)
-    if job is None or made is None:
+    job, day = rooms.job_now(folder, file), rooms.day_now(folder, file)
+    if job is None or day is None:
         raise PlanError("there is no plan yet: say what the piece is in Piece")
     shop = job.shop
     shots = []
-    for amounts, coat in zip(made.weigh_out.shots, made.clock.coats, strict=True):
+    for amounts, coat in zip(day.coats, day.times, strict=True):
         budget, minutes = coat.budget, coat.minutes
         shots.append(
             ShotPlan(
@@ -48,7 +48,7 @@ def bench_plan(folder: Path, file: JobFile) -> BenchPlan:
     return BenchPlan(
         name=file.name,
         shots=tuple(shots),
-        open_after=made.clock.open_after,
+        open_after=day.open_after,
         room=shop.air,
         mold=shop.mold,
         board_off=file.mold.opening in ("base counts", "trimmed"),

@@ -91,11 +91,11 @@ def _piece(window: Window) -> str:
 
 
 def _coats(window: Window) -> str:
-    made = rooms.draft_now(window.desk.folder, window.desk.file)
-    if made is None:
+    day = rooms.day_now(window.desk.folder, window.desk.file)
+    if day is None:
         return ""
-    mass = window.amount(sum(shot.mass for shot in made.weigh_out.shots), "g", digits=0)
-    return f"{len(made.coats)} {'shot' if len(made.coats) == 1 else 'shots'}, {mass}"
+    mass = window.amount(sum(shot.mass for shot in day.cups), "g", digits=0)
+    return f"{len(day.cups)} {'cup' if len(day.cups) == 1 else 'cups'}, {mass}"
 
 
 def _machine(window: Window) -> str:

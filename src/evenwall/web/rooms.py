@@ -21,7 +21,9 @@ from evenwall.geometry.surface import Surface
 from evenwall.job import Job, Piece, Plan
 from evenwall.machine.balance import BalanceReport, balance_machine
 from evenwall.machine.parts import Machine, Weight
+from evenwall.plan.clock import CoatClock
 from evenwall.plan.shots import CavityMeasures, cavity_measures
+from evenwall.plan.weighout import ShotAmounts
 from evenwall.resin.calibrate import Calibration
 from evenwall.resin.heat import bare_rubber
 from evenwall.resin.today import CoatStory, Mix, coat_story
@@ -183,6 +185,38 @@ def plan_now(folder: Path, file: JobFile) -> Plan | None:
     except OSError:
         return None
     return remembered("plan", [said(folder, file), stamp], make)  # type: ignore[no-any-return]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Day:
+    """What is weighed and when it is poured: as planned, or by the wanted wall alone while no plan holds."""
+
+    cups: tuple[ShotAmounts, ...]  # every cup, brush and cleaning shot too where planned
+    coats: tuple[ShotAmounts, ...]  # of the coats alone
+    times: tuple[CoatClock, ...]  # of the coats
+    batch_b: float  # part B to tint in one go [kg]
+    batch_pigment: float  # pigment into that batch [kg]
+    open_after: float  # first opening, from the last mixing [s]
+    notes: tuple[str, ...]  # where to look out
+    plan: Plan | None  # None: no forecast has tried these shots yet
+
+
+def day_now(folder: Path, file: JobFile) -> Day | None:
+    """The day's cups and minutes; None while there is no piece."""
+    planned, made = plan_now(folder, file), draft_now(folder, file)
+    if made is None:
+        return None
+    weighed = planned.weigh_out if planned else made.weigh_out
+    return Day(
+        cups=weighed.shots,
+        coats=tuple(shot.weigh for shot in planned.shots) if planned else made.weigh_out.shots,
+        times=tuple(shot.clock for shot in planned.shots) if planned else made.clock.coats,
+        batch_b=weighed.batch_b,
+        batch_pigment=weighed.batch_pigment,
+        open_after=planned.open_after if planned else made.clock.open_after,
+        notes=() if planned else made.clock.notes,
+        plan=planned,
+    )
 
 
 def story_now(folder: Path, file: JobFile) -> CoatStory:

@@ -93,21 +93,31 @@ class Window:
                 self._show(ask, field)
 
     def area(
-        self, build: Callable[[], Any], classes: str = "", *, work: bool = False, **attributes: Any
+        self,
+        build: Callable[[], Any],
+        classes: str = "",
+        *,
+        work: bool = False,
+        kin: Callable[[], Any] | None = None,
+        **attributes: Any,
     ) -> ui.element:
         """A part of the page that is built again whenever the job changes (`work`: also whenever work under
-        way gets on); a refusal is shown in its place.
+        way gets on); a refusal is shown in its place. With `kin` only when what that returns has changed, so
+        that fields in it keep what is being typed.
 
         `build` may be a coroutine function for what takes longer than a breath.
         """
         box = tag("div", classes, **attributes)
         turn = 0
+        shown: Any = None
 
         def again() -> None:
-            nonlocal turn
-            turn += 1
-            if box.is_deleted:
+            nonlocal turn, shown
+            now = kin() if kin else None
+            if box.is_deleted or (kin and turn and now == shown):
                 return
+            turn += 1
+            shown = now
             box.clear()
             mine = turn
             with box:

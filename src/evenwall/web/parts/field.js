@@ -55,7 +55,8 @@ class ShopField extends HTMLElement {
     if (name === "label") this.querySelector("label").textContent = text;
     if (name === "unit") show(".unit", text);
     if (name === "note") show(".note", text);
-    if (name === "source") show("button.origin", text);
+    if (name === "source" && text) show("button.origin", text);
+    if (name === "source" && !text) this.querySelector("button.origin").hidden = true;
     if (name === "origin") this.querySelector(".origin-text").textContent = text;
     if (name === "disabled") this.input.disabled = this.hasAttribute("disabled");
     if (name === "options") this.fill(text);
@@ -63,7 +64,8 @@ class ShopField extends HTMLElement {
     if (name === "source") {
       this.dataset.source = text;
       const label = this.getAttribute("label") ?? "";
-      this.querySelector("button.origin").setAttribute("aria-label", `${text}: where ${label} comes from`);
+      this.querySelector("button.origin").setAttribute("aria-label", `${text} value: where it comes from`);
+      this.querySelector("button.origin").title = label;
     }
     if (name === "error") {
       show(".error", text);

@@ -173,6 +173,7 @@ class WallView extends HTMLElement {
     this.film = { ...meta, thickness: arrays.thickness, gravity: arrays.gravity, frames: shapes.thickness[0] };
     this.shared.coloured.value = 1;
     this.parts.film(this.film);
+    if (!this.steered) this.home();
     this.scale();
     this.frame(this.film.frames - 1);
   }
@@ -199,9 +200,9 @@ class WallView extends HTMLElement {
     if (this.arrow.visible) {
       const ball = this.geometry.boundingSphere;
       const way = new THREE.Vector3(...g).normalize();
-      this.arrow.position.copy(ball.center).addScaledVector(way, ball.radius * 1.02);
+      this.arrow.position.copy(ball.center).addScaledVector(way, ball.radius * 0.85);
       this.arrow.setDirection(way);
-      this.arrow.setLength(ball.radius * 0.42, ball.radius * 0.14, ball.radius * 0.09);
+      this.arrow.setLength(ball.radius * 0.4, ball.radius * 0.14, ball.radius * 0.09);
     }
     this.parts.moment(this.at);
     this.draw();
@@ -254,7 +255,7 @@ class WallView extends HTMLElement {
     this.camera.position.copy(centre).add(away);
     this.camera.lookAt(centre);
     this.camera.updateMatrixWorld();
-    const far = this.reach(box, centre);
+    const far = this.reach(box, centre) * (this.film?.gravity ? 1.25 : 1); // room for gravity's arrow
     this.camera.position.copy(centre).addScaledVector(away, far);
     this.camera.near = far / 60;
     this.camera.far = far * 8;

@@ -56,16 +56,14 @@ def build(window: Window, runs: Runs) -> None:
 
 def _cups(window: Window) -> None:
     folder, file = window.desk.folder, window.desk.file
-    made = rooms.draft_now(folder, file)
-    if made is None:
+    day = rooms.day_now(folder, file)
+    if day is None:
         words("p", "The cups follow once the piece is known.")
         link("To Piece", urls.view(window.desk.key, "piece"), "knob")
         return
-    planned = rooms.plan_now(folder, file)
-    weighed = planned.weigh_out if planned else made.weigh_out
-    largest = max(shot.cup for shot in weighed.shots)
+    largest = max(shot.cup for shot in day.cups)
     with tag("div", "cups"):
-        for shot in weighed.shots:
+        for shot in day.cups:
             _cup(window, shot, largest)
     mass = shown_unit("g", window.system)
     rows = [
@@ -75,22 +73,22 @@ def _cups(window: Window) -> None:
             window.amount(shot.a_volume, "mL"),
             window.amount(shot.a_volume + shot.b_volume, "mL"),
         ]
-        for shot in weighed.shots
+        for shot in day.cups
     ]
     unit = unit_name(mass)
     heads = ["shot", f"mix, {unit}", f"A, {unit}", f"B as weighed, {unit}", f"pigment in it, {unit}", "line A", "line A + B"]
     table(heads, rows, caption="Weigh-out")
-    if weighed.batch_pigment > 0.0:
-        batch = f"{window.amount(weighed.batch_b, 'g')} of B with {window.amount(weighed.batch_pigment, 'g')} of pigment"
+    if day.batch_pigment > 0.0:
+        batch = f"{window.amount(day.batch_b, 'g')} of B with {window.amount(day.batch_pigment, 'g')} of pigment"
         words("p", f"Tint one batch of part B for all coats that show: {batch}.")
-    stays = window.amount(sum(shot.stays for shot in weighed.shots), "g")
+    stays = window.amount(sum(shot.stays for shot in day.cups), "g")
     words("p", f"{stays} of all this stays in cups and on sticks. A cup at most half full; scrape the sides, pour into "
                "a second cup and stir again against streaks.", "note")  # fmt: skip
-    if planned is None:
+    if day.plan is None:
         words("p", "By the wanted wall alone; Forecast tries these shots on the piece and may change them.", "doubt")
         link("Try them in Forecast", urls.view(window.desk.key, "forecast"), "knob small")
     else:
-        _reasons(window, planned)
+        _reasons(window, day.plan)
 
 
 def _reasons(window: Window, planned: Plan) -> None:
@@ -118,8 +116,8 @@ def _cup(window: Window, shot: ShotAmounts, largest: float) -> None:
 
 
 def _clock(window: Window) -> None:
-    made = rooms.draft_now(window.desk.folder, window.desk.file)
-    if made is None:
+    day = rooms.day_now(window.desk.folder, window.desk.file)
+    if day is None:
         words("p", "The minutes follow once the piece is known.")
         return
     rows = [
@@ -131,15 +129,15 @@ def _clock(window: Window) -> None:
             clock(coat.minutes.gel_film),
             f"{clock(coat.minutes.next_from)} to {clock(coat.minutes.next_to)}",
         ]
-        for coat in made.clock.coats
+        for coat in day.times
     ]
     heads = ["shot", "mix at", "pour within", "cup gels", "film gels", "next coat"]
     table(heads, rows, caption="Minutes of the coats")
     words("p", "Each from its own mixing; “mix at” from the first. Film and cup rarely gel together.", "note")
-    for coat in made.clock.coats:
+    for coat in day.times:
         if coat.budget.spare < 0.0:
             words("p", f"{coat.name}: the wall is wetted {-coat.budget.spare:.0f} s too late: practise the closing, "
                        "cool the resin, or mix less at a time.", "refusal")  # fmt: skip
-    for note in made.clock.notes:
+    for note in day.notes:
         words("p", note, "caution")
-    words("p", f"Open the mold {clock(made.clock.open_after)} after the last mixing at the earliest; sooner risks warp.")
+    words("p", f"Open the mold {clock(day.open_after)} after the last mixing at the earliest; sooner risks warp.")

@@ -208,14 +208,22 @@ def _said(window: Window, shown: Shown, again: Callable[[], None]) -> None:
             found = _findings(result, shown)
             if not found:
                 words("p", "Nothing stands out: no dry wall, no pool, no lump.", "good")
-            with tag("ol", "plain-list"):
-                for finding in found:
-                    words("li", f"{finding.text} {finding.help}")
+            with tag("ul", "plain-list"):
+                for numbers, sentence in _grouped(found):
+                    words("li", f"{numbers}: {sentence}")
             if result.stopped:
                 words("p", "This run was stopped: what follows is not in it.", "caution")
             with tag("details"):
                 words("summary", "What this takes for granted")
                 bullets((*result.assumptions, result.history_reason))
+
+
+def _grouped(found: list[Finding]) -> list[tuple[str, str]]:
+    """Findings that say the same, once, under the numbers that they have in the picture."""
+    said: dict[str, list[str]] = {}
+    for number, finding in enumerate(found, 1):
+        said.setdefault(f"{finding.text} {finding.help}".strip(), []).append(str(number))
+    return [(", ".join(numbers), sentence) for sentence, numbers in said.items()]
 
 
 def _figures(window: Window, about: About, result: FilmForecast) -> None:

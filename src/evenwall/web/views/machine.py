@@ -44,7 +44,7 @@ def build(window: Window, runs: Runs) -> None:
                 )  # fmt: skip
             with tag("section", "sheet"):
                 words("h2", "Clamps and weights you own")
-                window.area(lambda: _weights(window))
+                window.area(lambda: _weights(window), kin=lambda: len(window.desk.file.machine.weights))
             with tag("section", "sheet"):
                 words("h2", "Hands and heads")
                 window.area(lambda: _cautions(window))
@@ -58,7 +58,7 @@ def build(window: Window, runs: Runs) -> None:
 
 
 def _weights(window: Window) -> None:
-    owned = [weight.model_dump() for weight in window.desk.file.machine.weights]
+    owned = _owned(window)
     if not owned:
         words("p", "None given: a usual set from 100 g to 1 kg is taken.", "note")
     for number, weight in enumerate(owned):
@@ -68,10 +68,20 @@ def _weights(window: Window) -> None:
                 Ask(key=f"machine.weights.{number}.weight_g", label="Weight"),
                 Ask(key=f"machine.weights.{number}.count", label="How many"),
             )
-            rest = [other for k, other in enumerate(owned) if k != number]
-            knob("Remove", lambda rest=rest: window.edit({"machine.weights": rest}), "small plain")
-    more: list[dict[str, Any]] = [*owned, {"name": "clamp", "weight_g": 500.0, "count": 1}]
-    knob("Add a clamp or weight", lambda: window.edit({"machine.weights": more}), "small plain")
+            knob("Remove", lambda number=number: _remove(window, number), "small plain")
+    knob("Add a clamp or weight", lambda: _add(window), "small plain")
+
+
+def _owned(window: Window) -> list[dict[str, Any]]:
+    return [weight.model_dump() for weight in window.desk.file.machine.weights]
+
+
+def _add(window: Window) -> None:
+    window.edit({"machine.weights": [*_owned(window), {"name": "clamp", "weight_g": 500.0, "count": 1}]})
+
+
+def _remove(window: Window, number: int) -> None:
+    window.edit({"machine.weights": [weight for k, weight in enumerate(_owned(window)) if k != number]})
 
 
 def _cautions(window: Window) -> None:

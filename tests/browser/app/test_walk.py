@@ -1,0 +1,88 @@
+"""The job walked in a real browser: on the demo, on a real model, without a scan."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from evenwall.files.job_file import read_job_file
+from evenwall.web.urls import VIEWS
+
+pytestmark = pytest.mark.browser
+Window = Callable[..., Page]
+
+
+def to(page: Page, view: str) -> None:
+    page.get_by_role("navigation", name="The job").get_by_role("link", name=view).click()
+    expect(page.get_by_role("heading", level=1, name=view, exact=True)).to_be_visible()
+
+
+def test_the_demo_is_explored_without_typing(app, opened: Window) -> None:
+    page = opened(app)
+    page.get_by_role("button", name="Open the demo").click()
+    expect(page.get_by_text("Nothing had to be mended.")).to_be_visible()
+    shown = page.evaluate(
+        "() => new Promise(go => { const look = () => { const v = document.querySelector('wall-view');"
+        "v?.geometry ? go(v.geometry.index.count / 3) : setTimeout(look, 50) }; look() })"
+    )
+    assert shown > 10_000
+    for view in VIEWS.values():
+        to(page, view)
+        expect(page.locator(".refusal")).to_have_count(0)
+    page.go_back()
+    expect(page.get_by_role("heading", level=1, name="Bench")).to_be_visible()
+
+
+def test_a_real_model_goes_from_file_to_cups(app, opened: Window, real_mesh: Callable[[str], Path]) -> None:
+    page = opened(app)
+    page.get_by_role("button", name="Start with a mesh").click()
+    page.set_input_files("drop-mesh input", real_mesh("spot_triangulated.obj"))
+    expect(page.locator(".refusal")).to_contain_text("unit")
+    page.get_by_label("Or its true height", exact=True).fill("150,5")
+    page.get_by_label("Axis that points up", exact=True).select_option("y")
+    expect(page.locator(".figure").filter(has_text="Wall area")).to_contain_text("measured on the mesh")
+    size = page.locator(".figure").filter(has_text="Size").locator("dd").inner_text()
+    assert "151" in size or "150" in size
+    to(page, "Coats")
+    expect(page.locator(".cup svg").first).to_be_visible()
+    to(page, "Machine")
+    expect(page.locator(".figure").filter(has_text="Push at the rim")).to_contain_text("N")
+    to(page, "Turning")
+    expect(page.get_by_role("img", name="Gravity's path")).to_be_visible()
+
+
+def test_a_file_that_is_no_mesh_is_refused_in_one_sentence(app, opened: Window) -> None:
+    page = opened(app)
+    page.get_by_role("button", name="Start with a mesh").click()
+    drop = "drop-mesh input"
+    page.set_input_files(drop, {"name": "../../x.exe", "mimeType": "x/y", "buffer": b"MZ"})
+    expect(page.locator(".drop-state")).to_contain_text("STL")
+    page.set_input_files(drop, {"name": "broken.stl", "mimeType": "x/y", "buffer": b"solid nothing"})
+    page.get_by_label("Its unit", exact=True).select_option("mm")
+    expect(page.locator(".refusal").first).to_be_visible()
+    assert not list(app.home.rglob("x.exe"))
+
+
+def test_a_long_name_in_another_script_is_kept_and_does_not_break_the_page(app, opened: Window, job) -> None:
+    folder, address = job("plain")
+    page = opened(app, f"{address}/piece", viewport={"width": 390, "height": 844})
+    name = "菊石の複製 " + "Donaudampfschifffahrtsgesellschaft" * 2 + " أمونيت"
+    page.get_by_label("What it is called", exact=True).fill(name)
+    expect(page.locator(".job-name")).to_have_text(name)
+    assert read_job_file(folder).name == name
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+
+
+@pytest.mark.parametrize("view", VIEWS)
+def test_no_view_scrolls_sideways_on_a_phone_or_at_twice_the_size(
+    app, opened: Window, job, view: str
+) -> None:
+    _, address = job(f"narrow-{view}")
+    page = opened(app, f"{address}/{view}", viewport={"width": 390, "height": 844}, color_scheme="dark")
+    expect(page.get_by_role("heading", level=1)).to_be_visible()
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    page.set_viewport_size({"width": 700, "height": 450})  # 1400 x 900 at 200 %
+    assert page.evaluate("document.documentElement.scrollWidth") <= 700
