@@ -20,6 +20,8 @@ from evenwall.turning.kinematics import GRAVITY, Motion, angular_velocity
 GAMMA: Final = 1.0 - 1.0 / math.sqrt(2.0)
 KEPT: Final = 1.0 - 1e-14  # a node gives at most this share of what it holds in one step []
 
+AT_REST: Final = 0.01  # slower than this a pool does not sweep the wall [rad/s]
+
 # places in the clock
 TIME, STEP, CURED, STEPS, FAILED, LIQUID, POOL, WORST, SOLVES, ROWS, SPIN, MEAN = range(12)
 # why `advance` returned
@@ -348,7 +350,7 @@ def advance(
         dt = min(clock[STEP], control.longest)
         w = angular_velocity(frame.motion, t + 0.5 * dt)
         spin = math.sqrt(w[0] ** 2 + w[1] ** 2 + w[2] ** 2)
-        second = clock[POOL] <= control.moving_pool
+        second = clock[POOL] <= control.moving_pool or spin < AT_REST
         most_turn = control.turn_late if second else control.turn
         if spin * dt > most_turn:
             dt = most_turn / spin
