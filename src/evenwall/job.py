@@ -152,7 +152,7 @@ def plan(
         tries += 1
         said = f"try {tries}: "
         coats = tuple(volume / cavity.area for volume in volumes)
-        _check_cups(job, volumes)
+        _clock(job, coats, volumes, strict=True)  # refuse what can't be weighed or poured in time
         return _wall(
             job, coats, volumes, nodes, progress and (lambda share, text: progress(share, said + text)), stop
         )
@@ -254,8 +254,8 @@ def _extra_orders(job: Job, brush: Brush, area: float) -> list[Order]:
     return orders
 
 
-def _check_cups(job: Job, volumes: tuple[float, ...]) -> WeighOut:
-    """The coats weighed out, before anything is computed for them; PlanError where they can't be."""
+def _weighed(job: Job, volumes: tuple[float, ...]) -> WeighOut:
+    """The coats weighed out; PlanError where scale or cups don't allow it."""
     return weigh_out(
         job.resin,
         _orders(job, volumes),
@@ -268,7 +268,7 @@ def _check_cups(job: Job, volumes: tuple[float, ...]) -> WeighOut:
 def _coats(job: Job, coats: tuple[float, ...], volumes: tuple[float, ...]) -> list[Coat]:
     return [
         Coat(name=shot.name, mass=shot.mass, thickness=coat, cup=shot.cup, rest=0.5 * shot.stays)
-        for coat, shot in zip(coats, _check_cups(job, volumes).shots, strict=True)
+        for coat, shot in zip(coats, _weighed(job, volumes).shots, strict=True)
     ]
 
 
