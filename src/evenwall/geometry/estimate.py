@@ -25,8 +25,8 @@ COAT: Final = 1.0e-3  # a coat [m] (common practice, no source)
 SLENDER: Final = 1.5  # where nothing tells the slenderness
 SHAPES: Final = {  # share of the box that is filled; A / V^(2/3) and its error: ball 4.84, cube 6
     "ball": (0.52, 4.84, 0.05),
-    "rounded": (0.52, 5.8, 0.15),
-    "block": (0.90, 6.2, 0.15),
+    "rounded": (0.52, 6.3, 0.25),
+    "block": (0.90, 6.4, 0.15),
     "flat": (0.60, 7.5, 0.20),
     "long": (0.55, 7.0, 0.20),
     "branched": (0.25, 10.0, 0.30),
