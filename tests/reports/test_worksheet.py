@@ -15,7 +15,7 @@ from evenwall.machine.parts import Machine
 from evenwall.reports import pdf as pdf_file
 from evenwall.reports.pdf import write_pdf
 from evenwall.reports.worksheet import worksheet, write_worksheet
-from evenwall.reports.worksheet_plan import Scale, clock_time
+from evenwall.reports.worksheet_plan import Scale, clock_time, plan_page
 from evenwall.reports.worksheet_wall import grouped
 
 
@@ -130,6 +130,26 @@ def test_twelve_coats_still_fit_and_more_run_on(small):
 
     assert pages(worksheet("us", job, many(6))) == 2
     assert pages(worksheet("us", job, many(20))) > 2
+
+
+def test_steady_turning_is_said_in_turns_a_minute(small, printed):
+    job, plan = small
+    # 0.6 rad/s is 0.6 * 60 / (2 pi) = 5.73 turns a minute
+    turning = replace(job.turning, pattern="constant", frame_rate=0.6, cradle_rate=0.3, stop_after=400.0)
+    said = printed("metric", replace(job, turning=turning), plan)
+    assert "frame 5.7 and the cradle in it 2.9 turns a minute" in said
+    assert "6:40" in said
+
+
+def test_brush_and_cleaning_shot_are_told_before_the_coats(small):
+    job, plan = small
+    first, *rest = plan.weigh_out.shots
+    extra = (replace(first, name="cleaning shot", kind="cleaning", pigment=0.0), replace(first, kind="brush"))
+    page = plan_page(job, replace(plan, weigh_out=replace(plan.weigh_out, shots=(*extra, *rest))), us=False)
+    assert page["before"].startswith("The cleaning shot comes first")
+    assert "Brush the narrow places before coat 1" in page["before"]
+    assert [cup["tinted"] for cup in page["cups"]] == [False, *[True] * (len(rest) + 1)]
+    assert plan_page(job, plan, us=False)["before"] == ""
 
 
 def test_a_time_that_never_comes_is_said():

@@ -126,7 +126,7 @@ def _before(plan: Plan) -> str:
     said = []
     if "cleaning" in kinds:
         said.append(
-            "The cleaning shot comes first and is thrown away: turn it as the coats, cut and measure it."
+            "The cleaning shot comes first: turn it as the coats, then cut it open and measure it; it is not kept."
         )
     if "brush" in kinds:
         said.append(
