@@ -98,10 +98,10 @@ def _cross_each_other(s: FloatArray, t: FloatArray, fs: IntArray, ft: IntArray) 
 @njit(cache=True)
 def _apart(low: FloatArray, high: FloatArray, other_low: FloatArray, other_high: FloatArray) -> bool:
     """True where two boxes have no point in common."""
+    apart = False
     for k in range(3):
-        if other_low[k] > high[k] or other_high[k] < low[k]:
-            return True
-    return False
+        apart = apart or other_low[k] > high[k] or other_high[k] < low[k]
+    return apart
 
 
 @njit(cache=True)
