@@ -71,3 +71,10 @@ def test_the_command_says_bands_shares_and_warns_of_water(tmp_path: Path) -> Non
     answer = json.loads(CliRunner().invoke(app, ["estimate", str(tmp_path), "--json"]).output)
     assert answer["volume_band_m3"][0] < answer["volume_m3"] < answer["volume_band_m3"][1]
     assert [reading["way"] for reading in answer["readings"]] == ["hollow casting", "solid casting"]
+
+
+def test_the_example_of_the_docs_opens(tmp_path: Path) -> None:
+    guide = Path(__file__).parents[2] / "docs" / "how-to" / "no-scan.md"
+    example = guide.read_text(encoding="utf-8").split("```toml\n")[1].split("```")[0]
+    (tmp_path / "job.toml").write_text(f"format = 1\n{example}", encoding="utf-8")
+    assert open_job(tmp_path).job.piece.stand_in

@@ -97,5 +97,5 @@ def test_what_can_not_be_is_said_in_a_sentence() -> None:
         loft([0.0, 0.1, 0.2], [0.1, 0.0, 0.1])
     with pytest.raises(InputError, match="would have no hollow"):
         hollow_casting(0.001, 1000.0, [0.01])
-    with pytest.raises(InputError, match="use one of ball, rounded"):
+    with pytest.raises(InputError, match="use one of ball, rounded, carved"):
         boxed((0.1, 0.1, 0.1), shape="odd")
