@@ -7,7 +7,7 @@ say changes the resin's rate of cure for this shot and the ones after it, so tha
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Final, Literal
@@ -22,6 +22,7 @@ from evenwall.film.state import Floats, Rubber
 from evenwall.job import WET, Job, Plan, assumptions, handling
 from evenwall.plan.clock import Conditions, mixing_cup
 from evenwall.plan.timebudget import Handling, TimeBudget, time_budget
+from evenwall.plan.weighout import ShotAmounts
 from evenwall.resin.data import Resin
 from evenwall.resin.heat import Behind, bare_rubber, coated
 from evenwall.resin.today import Minutes, Mix, coat_story
@@ -83,14 +84,34 @@ class _Followed:
 
 
 def recipe_of(job: Job, plan: Plan, *, band: float = BAND) -> Recipe:
-    """The recipe of a planned job, at the bench; `band` as the clock's sureness says it [relative]."""
-    coats = {shot.name: shot.coat for shot in plan.shots}
-    moves = moves_of(plan.program.motion, begin=plan.program.start, end=plan.program.stop)
+    """The recipe of a planned job; `band` as the clock's sureness says it [relative]."""
+    program = plan.program
+    return recipe_from(
+        job,
+        cups=plan.weigh_out.shots,
+        coats={shot.name: shot.coat for shot in plan.shots},
+        area=float(plan.forecast.node_area.sum()),
+        moves=moves_of(program.motion, begin=program.start, end=program.stop),
+        band=band,
+    )
+
+
+def recipe_from(
+    job: Job,
+    *,
+    cups: Sequence[ShotAmounts],
+    coats: Mapping[str, float],
+    area: float,
+    moves: tuple[Move, ...],
+    band: float = BAND,
+) -> Recipe:
+    """The recipe of weighed `cups` in the order of use on a wall of `area` [m2].
+
+    coats: mean thickness [m] by the shot's name, where planned; moves: turning from the closing, of every shot.
+    """
     shots = []
-    for weighed in plan.weigh_out.shots:
-        on_wall = weighed.mass - weighed.stays
-        area = plan.brush.area if weighed.kind == "brush" else _area(plan)
-        layer = BRUSHED if weighed.kind == "brush" else on_wall / (job.resin.density * area)
+    for weighed in cups:
+        even = (weighed.mass - weighed.stays) / (job.resin.density * area)
         shots.append(
             RecipeShot(
                 name=weighed.name,
@@ -98,19 +119,18 @@ def recipe_of(job: Job, plan: Plan, *, band: float = BAND) -> Recipe:
                 mass_a=weighed.a,
                 mass_b=weighed.b,
                 mass_pigment=weighed.pigment,
-                coat=coats.get(weighed.name, layer),
+                coat=BRUSHED if weighed.kind == "brush" else coats.get(weighed.name, even),
                 cup=weighed.cup,
                 stays=weighed.stays,
                 moves=() if weighed.kind == "brush" else moves,
             )
         )
+    shop = job.shop
     return Recipe(
         name=job.name,
         resin=job.resin,
         shots=tuple(shots),
-        conditions=Conditions(
-            resin=job.shop.resin, mold=job.shop.mold, air=job.shop.air, humidity=job.shop.humidity
-        ),
+        conditions=Conditions(resin=shop.resin, mold=shop.mold, air=shop.air, humidity=shop.humidity),
         handling=handling(job, wet=WET),
         rubber=job.mold.rubber,
         band=band,
@@ -203,11 +223,6 @@ def moves_of(motion: Motion, *, begin: float, end: float) -> tuple[Move, ...]:
                 )
             )
     return tuple(sorted((m for m in moves if m.lasts > 0), key=lambda m: (m.starts, m.axis)))
-
-
-def _area(plan: Plan) -> float:
-    """Area [m2] of the wall that the forecast stands on."""
-    return float(plan.forecast.node_area.sum())
 
 
 def _conditions(planned: Conditions, facts: Facts) -> Conditions:

@@ -62,23 +62,27 @@ def build(shop: Shop, *, token: str, port: int) -> Guard:
     from starlette.staticfiles import StaticFiles
 
     from evenwall.bench.ledger import open_ledger
-    from evenwall.web import api, bench, pages
+    from evenwall.web import api, bench, bench_phone, pages
     from evenwall.web.runs import Runs
 
     runs = Runs()
     book = open_ledger(shop.home, clock=time.time)
+    phone = bench_phone.Doorway(bench=bench.Bench(ledger=book))
 
     @contextlib.asynccontextmanager
     async def life(_: Any) -> AsyncIterator[None]:
         watching = asyncio.create_task(_watch(shop))
+        bench_phone.reopen_door(phone)
         yield
+        bench_phone.stop(phone)
         watching.cancel()
         await runs.close()
 
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, lifespan=life)
     app.mount(urls.PARTS, StaticFiles(directory=Path(__file__).parent / "parts"))
     app.include_router(api.routes(shop))
-    app.include_router(bench.routes(bench.Bench(ledger=book, replan=lambda casting, _: casting.plan), desk=True))
+    app.include_router(bench_phone.desk_routes(phone))
+    app.include_router(bench.routes(phone.bench, desk=True))
     pages.register(shop, runs, book)
     ui.run_with(
         app,

@@ -6,11 +6,11 @@ from typing import Final
 
 from nicegui import ui
 
-from evenwall.bench.ledger import Ledger, begin
+from evenwall.bench.ledger import Ledger, begin_recipe
 from evenwall.web import rooms, urls
 from evenwall.web.amounts import clock
 from evenwall.web.bench import page_of
-from evenwall.web.casting_plan import bench_plan
+from evenwall.web.casting_plan import bench_plan, bench_recipe
 from evenwall.web.runs import Runs
 from evenwall.web.tags import bullets, knob, link, table, tag, words
 from evenwall.web.window import Window
@@ -49,7 +49,7 @@ def _plan(window: Window, ledger: Ledger) -> None:
     table(["shot", "A", "B", "pour within", "film gels"], rows, caption="The plan at the bench")
 
     def start() -> None:
-        casting = begin(ledger, bench_plan(desk.folder, desk.file), job=desk.text)
+        casting = begin_recipe(ledger, bench_recipe(desk.folder, desk.file))
         ui.navigate.to(page_of(casting.id))
 
     with tag("div", "row"):
