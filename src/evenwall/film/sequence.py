@@ -3,8 +3,8 @@
 While a pool sweeps the wall it lays the film anew every turn, so the film at gel forgets the early history.
 That holds only if the pool is gone well before the coat gels; the coarse run tells whether it is. The rule:
 a coarse start is used where less than POOL_LEFT of the shot is pool when half of the wall has gelled, and
-it ends at the earlier of two times: when the pool's share falls below POOL_GONE, and TURNS turns and REMAINS
-seconds before half of the wall has gelled. Shots that gel with their pool are computed in full.
+it ends at the earlier of two times: SWEEPS turns before the pool's share falls below POOL_GONE, so that a pool
+still lays the film anew on the fine mesh, and TURNS turns and REMAINS seconds before half of the wall has gelled. Shots that gel with their pool are computed in full.
 """
 
 from __future__ import annotations
@@ -27,6 +27,7 @@ from evenwall.turning.kinematics import Motion, angular_velocity
 
 POOL_LEFT: Final = 0.003  # share of the shot that may be pool when half of the wall has gelled []
 POOL_GONE: Final = 0.03  # the coarse mesh hands over before the pool's share is below this []
+SWEEPS: Final = 6.0  # turns that the pool still makes on the fine mesh
 TURNS: Final = 15.0  # turns left on the fine mesh before half of the wall gels
 REMAINS: Final = 90.0  # and time left [s]
 WORTHWHILE: Final = 8.0  # a coarse start shorter than this is not made [s]
@@ -51,10 +52,7 @@ def hand_over(pour: Pour, run: CoatRun, area: Floats) -> tuple[float, str]:
         return 0.0, f"Every step was computed on this mesh, because {left:.0%} of a shot gels as a pool."
     swept = history.times[history.pool_fraction >= POOL_GONE]
     gone = float(swept[-1]) if len(swept) else pour.start
-    latest = half - REMAINS
-    while latest > pour.start and turned(pour.motion, latest, half) < TURNS:
-        latest -= 5.0
-    switch = min(gone, latest)
+    switch = min(_before(pour, gone, SWEEPS), _before(pour, half, TURNS), half - REMAINS)
     if switch - pour.start < WORTHWHILE:
         return 0.0, "Every step was computed on this mesh, because a coarse start would have saved nothing."
     return switch, (
@@ -90,6 +88,14 @@ class Scout:
             return run_pour(pour, setting, progress=progress, stop=stop), 0.0
         states, coarse, run, switch = self.kept[index]
         return finish(states, coarse, run.history, switch, pour, setting, progress, stop)
+
+
+def _before(pour: Pour, end: float, turns: float) -> float:
+    """Time [s] so many turns before `end`, or the pour where there were not as many."""
+    t = end
+    while t > pour.start and turned(pour.motion, t, end) < turns:
+        t -= 2.0
+    return max(t, pour.start)
 
 
 def finish(
