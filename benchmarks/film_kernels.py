@@ -9,16 +9,15 @@ from collections.abc import Callable
 import numpy as np
 
 sys.path.insert(0, __file__.rsplit("/", 1)[0] or ".")
-from film import egg
-
 from evenwall.film import stepping
 from evenwall.film.coat import level_pool, new_film, run_coat
-from evenwall.film.flux import add_capillary, body_at, fluxes, new_work, pressures
 from evenwall.film.fluid import ALL_TERMS, constant_fluid
+from evenwall.film.flux import add_capillary, body_at, fluxes, new_work, pressures
 from evenwall.film.implicit import apply, assemble, choose_active, new_system
 from evenwall.film.operators import build_wall
 from evenwall.geometry.remesh import remesh
 from evenwall.turning.patterns import constant
+from film import egg
 
 
 def timed(call: Callable[[], object], nodes: int) -> float:
