@@ -2,9 +2,10 @@
 
 While a pool sweeps the wall it lays the film anew every turn, so the film at gel forgets the early history.
 That holds only if the pool is gone well before the coat gels; the coarse run tells whether it is. The rule:
-a coarse start is used where less than POOL_LEFT of the shot is pool when half of the wall has gelled, and
-it ends at the earlier of two times: SWEEPS turns before the pool's share falls below POOL_GONE, so that a pool
-still lays the film anew on the fine mesh, and TURNS turns and REMAINS seconds before half of the wall has gelled. Shots that gel with their pool are computed in full.
+a coarse start is used where less than POOL_LEFT of the shot is pool when half of the wall has gelled. It ends
+SWEEPS turns before the pool's share falls below POOL_GONE, so that a pool still lays the film anew on the fine
+mesh, or TURNS turns or REMAINS seconds before half of the wall has gelled, whichever is earliest. Shots that
+gel with their pool are computed in full.
 """
 
 from __future__ import annotations
