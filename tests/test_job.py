@@ -137,6 +137,16 @@ def test_a_mesh_outside_the_folder_is_refused(tmp_path):
         open_job(tmp_path)
 
 
+def test_an_open_piece_is_not_planned(tmp_path):
+    mesh = trimesh.creation.icosphere(subdivisions=3, radius=30.0)
+    surface = Surface(np.asarray(mesh.vertices) / 1e3, np.asarray(mesh.faces)[3:])
+    (tmp_path / "open.stl").write_bytes(binary_stl(surface))
+    piece = {"mesh": "open.stl", "unit": "mm", "refuse": ["fill small holes"]}
+    write_job_file(tmp_path, check_job({"piece": piece}))
+    with pytest.raises(EvenwallError, match="still open"):
+        open_job(tmp_path)
+
+
 def test_the_demo_opens_and_is_never_written_over(tmp_path):
     make_demo(tmp_path / "demo")
     opened = open_job(tmp_path / "demo")

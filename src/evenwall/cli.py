@@ -103,11 +103,13 @@ def measure(
     if as_json:
         _print_json(answer)
         return
-    print(f"area {1e4 * answer['area_m2']:.1f} cm2, volume {1e6 * answer['volume_m3']:.1f} mL")
+    hollow = f"volume {1e6 * answer['volume_m3']:.1f} mL" if reading.closed else "no volume: it is still open"
+    print(f"area {1e4 * answer['area_m2']:.1f} cm2, {hollow}")
     print("size " + " x ".join(f"{1e3 * x:.1f}" for x in answer["extents_m"]) + " mm")
-    for line in (*map(repair_sentence, reading.repairs), *reading.warnings, reading.size_question or ""):
-        if line:
-            print(f"- {line}")
+    for line in (*map(repair_sentence, reading.repairs), *reading.warnings):
+        print(f"- {line}")
+    if reading.size_question:
+        print(f"? {reading.size_question}")
     for question in reading.questions:
         print(f"? {question.sentence}")
 

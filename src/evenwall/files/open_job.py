@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from evenwall.errors import JobError
+from evenwall.errors import JobError, MeshError
 from evenwall.files.estimate_file import estimated_piece
 from evenwall.files.job_file import read_job_file
 from evenwall.files.job_schema import JobFile
@@ -99,7 +99,12 @@ def inside(folder: Path, name: str) -> Path:
 
 
 def scanned_piece(reading: MeshReading, file: JobFile) -> Piece:
-    """The piece of a scan: its area and volume are what they are."""
+    """The piece of a scan: its area and volume are what they are; MeshError where it was left open."""
+    if not reading.closed:
+        raise MeshError(
+            f"the piece is still open along {reading.open_edges} edges because a repair was refused: "
+            "take its name out of piece.refuse, or close the mesh elsewhere"
+        )
     solid = measures(reading.surface)
     return Piece(
         surface=reading.surface,
