@@ -74,3 +74,10 @@ def test_refuses_an_open_surface_and_too_few_nodes() -> None:
         remesh(Surface(source.vertices, source.faces[1:]), nodes=500)
     with pytest.raises(MeshError, match="at least 50"):
         remesh(source, nodes=10)
+
+
+def test_long_slivers_on_flat_faces_leave_no_fold() -> None:
+    box = trimesh.creation.box((0.06, 0.06, 0.03))
+    found = remesh(Surface(np.asarray(box.vertices), np.asarray(box.faces)), nodes=2000)
+    assert found.least_quality > 0.3
+    assert found.area_change == pytest.approx(0.0, abs=2e-3)

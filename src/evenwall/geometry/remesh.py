@@ -113,8 +113,9 @@ def _sweep(surface: Surface, wanted: float, nodes: int) -> Surface:
     collapse_short(mesh, SHORT * wanted, LONG * wanted)
     split_long(mesh, LONG * wanted)
     collapse_short(mesh, SHORT * wanted, LONG * wanted)
-    for _ in range(2):
-        flip_to_six(mesh)
+    flip_to_delaunay(mesh)
+    flip_to_six(mesh)
+    flip_to_six(mesh)
     relax(mesh, 3)
     return surface_of(mesh)
 

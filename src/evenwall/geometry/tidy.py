@@ -28,6 +28,7 @@ FOLD = 0.2  # cosine below which a collapse turns a face too far
 EDGED = 0.1  # a vertex whose flatness is lower by this is an edge or a tip and outlives the other
 LOOSE = 0.93  # vertices of this flatness relax freely, those of less the less, down to
 HELD = 0.75  # where they stay: edges, tips and the rims of thin parts
+UNFOLDS = 8  # rounds of taking back moves that turn a face over
 SHARP = 0.5  # cosine between two faces below which their edge is a feature and isn't flipped
 
 
@@ -120,9 +121,13 @@ def flip_to_delaunay(mesh: HalfEdges) -> int:
 
 @njit(cache=True)
 def relax(mesh: HalfEdges, rounds: int) -> None:
-    """Move every vertex within its tangent plane to the area-weighted centre of its faces, `rounds` times."""
+    """Move every vertex within its tangent plane to the area-weighted centre of its faces, `rounds` times.
+
+    A move that would turn a face over is taken back.
+    """
     size = mesh.used[0]
     for _ in range(rounds):
+        before_it = mesh.place[:size].copy()
         centre = np.zeros((size, 3))
         normal = np.zeros((size, 3))
         weight = np.zeros(size)
@@ -146,6 +151,26 @@ def relax(mesh: HalfEdges, rounds: int) -> None:
                 mesh.place[v] += (
                     0.8 * min(max(free, 0.0), 1.0) * (move - np.dot(move, normal[v]) / square * normal[v])
                 )
+        for _ in range(UNFOLDS):
+            if not _take_back_folds(mesh, before_it):
+                break
+
+
+@njit(cache=True)
+def _take_back_folds(mesh: HalfEdges, before_it: FloatArray) -> int:
+    """Put the corners of every face that turned over back to where they were; returns how many faces."""
+    place, origin = mesh.place, mesh.origin
+    turned = 0
+    for h in range(0, 3 * mesh.used[1], 3):
+        if origin[h] < 0:
+            continue
+        i, j, k = origin[h], origin[h + 1], origin[h + 2]
+        was = _normal(before_it[i], before_it[j], before_it[k])
+        if _dot(was, _normal(place[i], place[j], place[k])) < 0.0:
+            turned += 1
+            for v in (i, j, k):
+                place[v] = before_it[v]
+    return turned
 
 
 @njit(cache=True)
