@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -13,7 +13,7 @@ from evenwall.geometry.loft import loft
 from evenwall.geometry.pockets import pockets
 from evenwall.geometry.remesh import remesh
 from evenwall.geometry.solid import measures
-from evenwall.geometry.surface import Surface
+from evenwall.geometry.surface import Surface, scaled
 from evenwall.proof.table import Row, within
 
 CLOSED_FORM: Final = "closed form of solid geometry"
@@ -59,20 +59,24 @@ def _round_solids() -> Iterator[Row]:
 
     pi, big, small, long = np.pi, 0.05, 0.015, 0.08
     solids = {
-        "sphere": (creation.icosphere(subdivisions=5, radius=big), 4 / 3 * pi * big**3, 4 * pi * big**2),
+        "sphere": (
+            _surface(creation.icosphere(subdivisions=5, radius=big)),
+            4 / 3 * pi * big**3,
+            4 * pi * big**2,
+        ),
         "torus": (
-            creation.torus(big, small, major_sections=256, minor_sections=128),
+            _surface(creation.torus(big, small, major_sections=256, minor_sections=128)),
             2 * pi**2 * big * small**2,
             4 * pi**2 * big * small,
         ),
         "capsule": (
-            creation.capsule(height=long / small, radius=1.0, count=(128, 128)).apply_scale(small),
+            _capsule(long, small, 128),
             pi * small**2 * long + 4 / 3 * pi * small**3,
             2 * pi * small * long + 4 * pi * small**2,
         ),
     }
-    for name, (mesh, space, wall) in solids.items():
-        found = measures(Surface(np.asarray(mesh.vertices), np.asarray(mesh.faces)))
+    for name, (shape, space, wall) in solids.items():
+        found = measures(shape)
         yield within(f"{name}, volume", space, found.volume, 2e-3, unit="m3", source=CLOSED_FORM)
         yield within(f"{name}, area", wall, found.area, 2e-3, unit="m2", source=CLOSED_FORM)
     cone = measures(loft([0.0, long], [2 * pi * big, 2 * pi * small]))
@@ -120,13 +124,22 @@ def _estimates() -> Iterator[Row]:
 
 
 def _narrow(*, nodes: int) -> Iterator[Row]:
-    from trimesh.creation import capsule
-
-    pin = capsule(height=15.0, radius=1.0, count=(32, 32)).apply_scale(0.002)
-    found = pockets(remesh(Surface(np.asarray(pin.vertices), np.asarray(pin.faces)), nodes=nodes).surface)
+    found = pockets(remesh(_capsule(0.03, 0.002, 32), nodes=nodes).surface)
     yield within(
         "width of a bore 4 mm across", 4e-3, found.hollows[0].width, 0.03, unit="m", source=CLOSED_FORM
     )
+
+
+def _capsule(length: float, radius: float, rings: int) -> Surface:
+    """A closed capsule whose straight part is `length` [m]; made at radius 1, where trimesh joins its poles."""
+    from trimesh.creation import capsule
+
+    mesh = capsule(height=length / radius, radius=1.0, count=(rings, rings))
+    return scaled(_surface(mesh), radius)
+
+
+def _surface(mesh: Any) -> Surface:
+    return Surface(np.asarray(mesh.vertices), np.asarray(mesh.faces))
 
 
 def _turned(faces: str) -> npt.NDArray[np.int64]:
