@@ -33,7 +33,9 @@ def test_numbers_as_people_write_them(text: str, value: float) -> None:
     assert amounts.number(text) == value
 
 
-@pytest.mark.parametrize("text", ["", "three", "1,000", "12,345", "1/0", "nan", "inf", "1..2", "1e", "--3", "0x10"])
+@pytest.mark.parametrize(
+    "text", ["", "three", "1,000", "12,345", "1/0", "nan", "inf", "1..2", "1e", "--3", "0x10"]
+)
 def test_what_is_no_number_or_two_is_refused_with_a_remedy(text: str) -> None:
     with pytest.raises(InputError, match="write"):
         amounts.number(text)
@@ -48,7 +50,9 @@ def test_shown_numbers_read_back(value: float) -> None:
 def test_us_units_there_and_back(value: float, unit: str) -> None:
     other = amounts.shown_unit(unit, "us")
     assert other != unit
-    assert math.isclose(amounts.converted(amounts.converted(value, unit, other), other, unit), value, rel_tol=1e-9)
+    assert math.isclose(
+        amounts.converted(amounts.converted(value, unit, other), other, unit), value, rel_tol=1e-9
+    )
 
 
 def test_units_follow_from_the_key() -> None:

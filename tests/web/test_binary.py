@@ -15,7 +15,11 @@ from evenwall.web.binary import pack, unpack
 
 @given(st.lists(st.integers(0, 255), max_size=9), st.lists(st.floats(width=32, allow_nan=False), max_size=9))
 def test_arrays_come_back_and_lie_at_multiples_of_four(small: list[int], floats: list[float]) -> None:
-    sent = {"small": np.array(small, dtype=np.uint8), "floats": np.array(floats), "whole": np.arange(6).reshape(2, 3)}
+    sent = {
+        "small": np.array(small, dtype=np.uint8),
+        "floats": np.array(floats),
+        "whole": np.arange(6).reshape(2, 3),
+    }
     block = pack(sent, {"name": "Ammonit 菊石"})
     arrays, meta = unpack(block)
     (length,) = struct.unpack_from("<I", block, 4)

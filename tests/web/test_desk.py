@@ -16,7 +16,9 @@ from evenwall.web.desk import Desk, Shop, key_of, value_at
 def folder(tmp_path: Path) -> Path:
     job = tmp_path / "Ammonit 菊石"
     job.mkdir()
-    (job / NAME).write_text('# kept\nname = "ammonite"\n\n[wall]\ntarget_wall_mm = 3.0  # usual\n', encoding="utf-8")
+    (job / NAME).write_text(
+        '# kept\nname = "ammonite"\n\n[wall]\ntarget_wall_mm = 3.0  # usual\n', encoding="utf-8"
+    )
     return job
 
 

@@ -37,7 +37,9 @@ def call(
     twice: tuple[str, str] | None = None,
 ) -> list[dict[str, Any]]:
     """What the guarded app answers to one request."""
-    guard = Guard(page, hosts=frozenset({HOST, "localhost:8471"}), token="secret", cookie="evenwall-8471", most=100)
+    guard = Guard(
+        page, hosts=frozenset({HOST, "localhost:8471"}), token="secret", cookie="evenwall-8471", most=100
+    )
     lines = [(name.encode(), value.encode()) for name, value in headers.items()]
     lines += [(twice[0].encode(), twice[1].encode())] if twice else []
     scope = {
@@ -76,17 +78,24 @@ def test_own_window_passes_with_protecting_headers() -> None:
     assert names[b"x-content-type-options"] == b"nosniff"
 
 
-@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1", "127.0.0.1:80", "127.0.0.1:8471.evil.example", ""])
+@pytest.mark.parametrize(
+    "host", ["evil.example", "127.0.0.1", "127.0.0.1:80", "127.0.0.1:8471.evil.example", ""]
+)
 def test_rebound_host_is_refused(host: str) -> None:
     assert status(OWN | {"host": host}) == 403
-    assert call(OWN | {"host": host, "origin": f"http://{host}"}, kind="websocket")[0]["type"] == "websocket.close"
+    assert (
+        call(OWN | {"host": host, "origin": f"http://{host}"}, kind="websocket")[0]["type"]
+        == "websocket.close"
+    )
 
 
 def test_two_hosts_are_refused() -> None:
     assert status(OWN, twice=("host", "evil.example")) == 403
 
 
-@pytest.mark.parametrize("origin", ["http://evil.example", "null", "http://127.0.0.1:9999", "https://127.0.0.1:8471"])
+@pytest.mark.parametrize(
+    "origin", ["http://evil.example", "null", "http://127.0.0.1:9999", "https://127.0.0.1:8471"]
+)
 def test_other_origin_is_refused(origin: str) -> None:
     assert status(OWN | {"origin": origin}) == 403
     assert status(OWN | {"origin": origin}, method="POST") == 403
@@ -106,11 +115,18 @@ def test_a_change_must_say_where_it_comes_from() -> None:
 
 @pytest.mark.parametrize("site", ["cross-site", "same-site"])
 def test_a_page_of_another_site_reads_nothing(site: str) -> None:
-    assert status(OWN | {"sec-fetch-site": site, "sec-fetch-mode": "no-cors", "sec-fetch-dest": "image"}) == 403
-    assert status(OWN | {"sec-fetch-site": site, "sec-fetch-mode": "navigate", "sec-fetch-dest": "iframe"}) == 403
+    assert (
+        status(OWN | {"sec-fetch-site": site, "sec-fetch-mode": "no-cors", "sec-fetch-dest": "image"}) == 403
+    )
+    assert (
+        status(OWN | {"sec-fetch-site": site, "sec-fetch-mode": "navigate", "sec-fetch-dest": "iframe"})
+        == 403
+    )
 
 
-@pytest.mark.parametrize("cookie", ["", "evenwall-8471=wrong", "evenwall-9999=secret", "evenwall-8471=", "\x00=;"])
+@pytest.mark.parametrize(
+    "cookie", ["", "evenwall-8471=wrong", "evenwall-9999=secret", "evenwall-8471=", "\x00=;"]
+)
 def test_without_this_starts_token_nothing_is_served(cookie: str) -> None:
     assert status(OWN | {"cookie": cookie}) == 403
     own = OWN | {"cookie": cookie, "origin": f"http://{HOST}"}

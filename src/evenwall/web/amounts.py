@@ -25,7 +25,15 @@ ENDINGS: Final = {
     "_s": "s",
 }
 US: Final = {"mm": "in", "cm2": "in2", "mL": "fl oz", "g": "oz", "kg": "lb", "C": "F"}
-NAMES: Final = {"C": "°C", "F": "°F", "cm2": "cm²", "in2": "in²", "mm2": "mm²", "mL": "mL", "rpm": "turns/min"}
+NAMES: Final = {
+    "C": "°C",
+    "F": "°F",
+    "cm2": "cm²",
+    "in2": "in²",
+    "mm2": "mm²",
+    "mL": "mL",
+    "rpm": "turns/min",
+}
 DIGITS: Final = {"mm": 2, "in": 3, "g": 1, "oz": 2, "mL": 0, "fl oz": 1, "C": 1, "F": 0, "cm2": 0, "in2": 1}
 SEVERAL: Final = re.compile(r"[;\s]+")
 
@@ -61,7 +69,9 @@ def number(text: str) -> float:
         return (-1.0 if sign else 1.0) * (int(whole or 0) + int(top) / int(bottom))
     bare = bare.replace(" ", "")
     if re.fullmatch(r"-?[1-9]\d{0,2},\d{3}", bare):
-        raise InputError(f"{bare} can be read two ways: write {bare.replace(',', '')} or {bare.replace(',', '.')}")
+        raise InputError(
+            f"{bare} can be read two ways: write {bare.replace(',', '')} or {bare.replace(',', '.')}"
+        )
     if "," in bare and "." in bare:
         cents = max(bare.rfind(","), bare.rfind("."))
         bare = re.sub(r"[.,]", "", bare[:cents]) + "." + bare[cents + 1 :]
@@ -94,4 +104,8 @@ def clock(seconds: float) -> str:
     if seconds != seconds or seconds == float("inf"):
         return "never"
     whole = round(seconds)
-    return f"{whole // 60}:{whole % 60:02d} min" if whole < 5400 else f"{whole // 3600} h {whole % 3600 // 60:02d}"
+    return (
+        f"{whole // 60}:{whole % 60:02d} min"
+        if whole < 5400
+        else f"{whole // 3600} h {whole % 3600 // 60:02d}"
+    )

@@ -16,7 +16,18 @@ from evenwall.web.binary import pack
 from evenwall.web.desk import Desk, Shop
 
 #: endings of mesh files that are taken, and the name that such a file gets in the job folder
-ENDINGS: Final = (".stl", ".obj", ".ply", ".3mf", ".glb", ".stl.gz", ".obj.gz", ".ply.gz", ".3mf.gz", ".glb.gz")
+ENDINGS: Final = (
+    ".stl",
+    ".obj",
+    ".ply",
+    ".3mf",
+    ".glb",
+    ".stl.gz",
+    ".obj.gz",
+    ".ply.gz",
+    ".3mf.gz",
+    ".glb.gz",
+)
 BYTES: Final = "application/octet-stream"
 SHOWN_FACES: Final = 400_000
 
@@ -63,7 +74,9 @@ def routes(shop: Shop) -> APIRouter:
         ending = next((e for e in sorted(ENDINGS, key=len, reverse=True) if name.lower().endswith(e)), "")
         if not ending:
             kinds = "STL, OBJ, PLY, 3MF or GLB"
-            return JSONResponse({"error": f"evenwall reads {kinds}, also .gz: save the model as one of these"}, 415)
+            return JSONResponse(
+                {"error": f"evenwall reads {kinds}, also .gz: save the model as one of these"}, 415
+            )
         name = _unused(desk.folder, ending)
         size = await _keep(request.stream(), desk.folder / name)
         if not size:

@@ -37,9 +37,10 @@ def serve(
 ) -> None:
     """Serve the app until it is stopped (Ctrl-C), and open `jobs` in it.
 
-    `port`: this one and no other; the first free one from 8471 on where it is 0 or not given. `browser`: open the user's browser.
-    `memory`: file that remembers the latest jobs; `home`: folder for new ones and the ledger. Raises InputError where the port is taken, JobError for a folder
-    that holds no job. It listens on this machine's loopback only.
+    `port`: this one and no other; the first free one from 8471 on where it is 0 or not given. `browser`: open the
+    user's browser. `memory`: file that remembers the latest jobs; `home`: folder for new ones and the ledger.
+    Raises InputError where the port is taken, JobError for a folder that holds no job. It listens on this
+    machine's loopback only.
     """
     shop = Shop(memory=memory, home=home)
     desks = [shop.open(folder) for folder in jobs]
@@ -117,7 +118,9 @@ def _run(app: Guard, door: socket.socket) -> None:
     import uvicorn
 
     logging.getLogger("uvicorn.error").setLevel(logging.WARNING)
-    config = uvicorn.Config(app, log_level="warning", access_log=False, timeout_graceful_shutdown=2, lifespan="on")
+    config = uvicorn.Config(
+        app, log_level="warning", access_log=False, timeout_graceful_shutdown=2, lifespan="on"
+    )
     with contextlib.suppress(KeyboardInterrupt):
         uvicorn.Server(config).run(sockets=[door])
 

@@ -89,7 +89,10 @@ def origin(ask: Ask, *, said: bool, value: Any) -> tuple[str, str]:
     if ask.kind in ("yes", "choice", "text"):
         return "", ""
     if ask.typical:
-        return "typical", f"A typical value, not measured here: {description(ask.key)}. Better: measure yours."
+        return (
+            "typical",
+            f"A typical value, not measured here: {description(ask.key)}. Better: measure yours.",
+        )
     return "usual", f"What evenwall starts with: {description(ask.key)}."
 
 

@@ -209,8 +209,5 @@ def _put(tables: Any, parts: list[str], value: Any) -> None:
         elif isinstance(tables, dict):
             tables.pop(index, None)
         return
-    if isinstance(tables, dict):
-        tables = tables.setdefault(index, {})
-    else:
-        tables = tables[index]
+    tables = tables.setdefault(index, {}) if isinstance(tables, dict) else tables[index]
     _put(tables, rest, value)

@@ -20,10 +20,16 @@ def globe_svg(directions: Floats, starved: Floats, *, label: str) -> str:
     """
     width, height = 4 * RADIUS + GAP + 16, 2 * RADIUS + 44
     shapes = []
-    for sign, title, middle in ((-1.0, "down through the foot", RADIUS + 8), (1.0, "down through the top", 3 * RADIUS + GAP + 8)):
+    halves = (
+        (-1.0, "down through the foot", RADIUS + 8),
+        (1.0, "down through the top", 3 * RADIUS + GAP + 8),
+    )
+    for sign, title, middle in halves:
         shapes.append(
-            f'<circle cx="{middle:.0f}" cy="{RADIUS + 8:.0f}" r="{RADIUS:.0f}" fill="var(--well)" stroke="var(--line)" stroke-width="1.5"/>'
-            f'<text x="{middle:.0f}" y="{2 * RADIUS + 30:.0f}" text-anchor="middle" font-size="14" fill="currentColor">{title}</text>'
+            f'<circle cx="{middle:.0f}" cy="{RADIUS + 8:.0f}" r="{RADIUS:.0f}" fill="var(--well)" '
+            f'stroke="var(--line)" stroke-width="1.5"/>'
+            f'<text x="{middle:.0f}" y="{2 * RADIUS + 30:.0f}" text-anchor="middle" font-size="14" '
+            f'fill="currentColor">{title}</text>'
         )
         for patch in starved[starved[:, 2] * sign >= 0.0]:
             x, y = _place(patch, sign)

@@ -81,7 +81,9 @@ class Guard:
         if stranger := self._stranger(scope, headers, needs_origin=socket or method not in SAFE_METHODS):
             return Refusal(status=403, what="This request came from somewhere else.", remedy=stranger)
         if method not in METHODS:
-            return Refusal(status=405, what=f"{method} is not served here.", remedy="Use the app's own pages.")
+            return Refusal(
+                status=405, what=f"{method} is not served here.", remedy="Use the app's own pages."
+            )
         if not self._knows(headers):
             return Refusal(
                 status=403,
@@ -107,7 +109,9 @@ class Guard:
         if origin is None and needs_origin:
             return "It changes something and does not say where it comes from."
         site = headers.get(b"sec-fetch-site", b"none")
-        visit = headers.get(b"sec-fetch-mode") == b"navigate" and headers.get(b"sec-fetch-dest") == b"document"
+        visit = (
+            headers.get(b"sec-fetch-mode") == b"navigate" and headers.get(b"sec-fetch-dest") == b"document"
+        )
         if site not in (b"none", b"same-origin") and not (visit and not needs_origin):
             return "A page of another site sent it."
         return ""
@@ -117,7 +121,9 @@ class Guard:
             jar = SimpleCookie(headers.get(b"cookie", b"").decode("latin-1"))
         except CookieError:
             return False
-        return self.cookie in jar and hmac.compare_digest(jar[self.cookie].value.encode(), self.token.encode())
+        return self.cookie in jar and hmac.compare_digest(
+            jar[self.cookie].value.encode(), self.token.encode()
+        )
 
     def _brings_token(self, scope: Scope, headers: dict[bytes, bytes]) -> bool:
         if scope["method"] != "GET" or self._stranger(scope, headers, needs_origin=False):
@@ -131,7 +137,11 @@ class Guard:
         path = "/" + scope["raw_path"].decode("latin-1").lstrip("/")
         to = path + (f"?{rest}" if rest else "")
         cookie = f"{self.cookie}={self.token}; Path=/; HttpOnly; SameSite=Strict"
-        extra = [(b"location", to.encode("latin-1")), (b"set-cookie", cookie.encode()), (b"cache-control", b"no-store")]
+        extra = [
+            (b"location", to.encode("latin-1")),
+            (b"set-cookie", cookie.encode()),
+            (b"cache-control", b"no-store"),
+        ]
         await send({"type": "http.response.start", "status": 303, "headers": [*extra, *HEADERS]})
         await send({"type": "http.response.body", "body": b""})
 

@@ -49,9 +49,7 @@ class About:
     top: float  # end of the colour scale that suits it [m]
 
 
-def keep(
-    folder: Path, run: str, file: JobFile, result: FilmForecast, *, fineness: str, made: float
-) -> None:
+def keep(folder: Path, run: str, file: JobFile, result: FilmForecast, *, fineness: str, made: float) -> None:
     """Keep a forecast under the name `run`."""
     wanted = to_si(file.wall.target_wall_mm, "mm")
     about = About(
@@ -73,7 +71,9 @@ def keep(
         band_p95=result.uncertainty.p95,
         lumps=sum(coat.lump for coat in result.coats),
         stopped=result.stopped,
-        top=float(max(1.5 * wanted, np.percentile(result.total, 99.0))) if len(result.total) else 1.5 * wanted,
+        top=float(max(1.5 * wanted, np.percentile(result.total, 99.0)))
+        if len(result.total)
+        else 1.5 * wanted,
     )
     save_result(folder, run, fingerprint(file.model_dump()), result)
     write_whole(folder / FOLDER / f"{run}{ABOUT}", json.dumps(asdict(about)).encode())

@@ -9,6 +9,7 @@ from evenwall.files.demo import has_job, make_demo
 from evenwall.files.job_file import NAME, check_job, job_text, write_whole
 from evenwall.web.desk import Shop
 
+
 def new_job(shop: Shop, *, name: str, readings: bool = False) -> Path:
     """A new folder with a job in it; `readings`: it begins with an earlier hollow casting's weight."""
     tables: dict[str, Any] = {"name": name}

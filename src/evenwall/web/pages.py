@@ -47,7 +47,9 @@ def register(shop: Shop, runs: Runs, book: Ledger) -> None:
 
 def _register(shop: Shop, runs: Runs, book: Ledger, name: str) -> None:
     view: Any = VIEWS[name]
-    build: Callable[..., None] = partial(view.build, ledger=book) if name in ("bench", "ledger") else view.build
+    build: Callable[..., None] = (
+        partial(view.build, ledger=book) if name in ("bench", "ledger") else view.build
+    )
 
     @ui.page(urls.view("{key}", name))
     def _page(key: str) -> None:
@@ -105,7 +107,11 @@ def _machine(window: Window) -> str:
 
 def _forecast(window: Window) -> str:
     runs = kept_runs.listed(window.desk.folder)
-    return f"{window.amount(runs[0].mean, 'mm')}, least {window.amount(runs[0].least, 'mm')}" if runs else "not run yet"
+    return (
+        f"{window.amount(runs[0].mean, 'mm')}, least {window.amount(runs[0].least, 'mm')}"
+        if runs
+        else "not run yet"
+    )
 
 
 def _ledger(book: Ledger) -> str:

@@ -253,7 +253,11 @@ def machine_of(folder: Path, file: JobFile) -> Machine | None:
     else:
         return None
     block = outer[0] * outer[1] * outer[2] - (account.volume if account else 0.0)
-    mass = to_si(mold.rubber_density_g_mL, "g/mL") * block if mold.weight_g is None else to_si(mold.weight_g, "g")
+    mass = (
+        to_si(mold.rubber_density_g_mL, "g/mL") * block
+        if mold.weight_g is None
+        else to_si(mold.weight_g, "g")
+    )
     opening = [to_si(x, "mm") for x in given.frame_opening_mm]
     if len(opening) < 2:
         opening = [float(np.hypot(outer[0], outer[1])) + ROOM, outer[2] + ROOM]

@@ -52,7 +52,13 @@ class Runs:
         return self.tasks.get((key, what))
 
     def start(
-        self, key: str, what: str, folder: Path, *more: str, told: Callable[[], None], ended: Callable[[], None]
+        self,
+        key: str,
+        what: str,
+        folder: Path,
+        *more: str,
+        told: Callable[[], None],
+        ended: Callable[[], None],
     ) -> Task:
         """Start `what` for a job unless it runs already; `told()` is called on its way, `ended()` at its end."""
         running = self.tasks.get((key, what))
@@ -87,7 +93,9 @@ class Runs:
             with contextlib.suppress(ProcessLookupError):
                 process.kill()
 
-    async def _run(self, place: tuple[str, str], task: Task, words: list[str], told: Callable[[], None]) -> None:
+    async def _run(
+        self, place: tuple[str, str], task: Task, words: list[str], told: Callable[[], None]
+    ) -> None:
         environment = {**os.environ, "PYTHONIOENCODING": "utf-8"}
         process = await asyncio.create_subprocess_exec(
             sys.executable, "-m", "evenwall.web.work", *words,
@@ -103,7 +111,9 @@ class Runs:
             await asyncio.wait_for(_listen(process, task, told), limit)
         except TimeoutError:
             process.kill()
-            task.error = f"reading took over {SECONDS_TO_READ:.0f} s: thin the mesh out to under a million triangles"
+            task.error = (
+                f"reading took over {SECONDS_TO_READ:.0f} s: thin the mesh out to under a million triangles"
+            )
         await process.wait()
         if not task.error and not task.result:
             task.error = "stopped before anything was worth keeping" if task.stopping else BEST_EFFORT

@@ -53,7 +53,10 @@ def figure(name: str, value: str, note: str = "") -> None:
 
 def table(heads: list[str], rows: list[list[str]], *, numbers: bool = True, caption: str = "") -> None:
     """A table; all columns but the first hold numbers, unless `numbers` is false."""
-    with tag("div", "scroll", tabindex="0", role="region", aria_label=caption or heads[0]), tag("table", "long"):
+    with (
+        tag("div", "scroll", tabindex="0", role="region", aria_label=caption or heads[0]),
+        tag("table", "long"),
+    ):
         if caption:
             words("caption", caption, "unseen")
         with tag("thead"), tag("tr"):

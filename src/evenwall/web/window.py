@@ -88,7 +88,11 @@ class Window:
             for ask in questions:
                 kind = "text" if ask.kind == "numbers" else ask.kind
                 field = tag("shop-field", kind=kind, label=ask.label, data_key=ask.key)
-                field.on("answer", lambda event, ask=ask, field=field: self._answer(ask, field, event), args=["detail"])
+                field.on(
+                    "answer",
+                    lambda event, ask=ask, field=field: self._answer(ask, field, event),
+                    args=["detail"],
+                )
                 self.fields.append((ask, field))
                 self._show(ask, field)
 

@@ -37,7 +37,9 @@ def main(words: list[str]) -> int:
         say(error=str(error))
         return 1
     except MemoryError:
-        say(error="this mesh takes more memory than evenwall allows: thin it out to under a million triangles")
+        say(
+            error="this mesh takes more memory than evenwall allows: thin it out to under a million triangles"
+        )
         return 1
     say(done=done)
     return 0

@@ -22,6 +22,7 @@ def test_answers_follow_while_typing_and_refusals_stand_beside_the_field(app, op
     wall = page.get_by_label("Usual wall", exact=True)
     cups = page.locator(".cup figcaption b")
     expect(cups).to_have_count(1)
+    wall.press("Control+a")
     wall.press_sequentially("2,5")
     expect(cups).not_to_have_count(1)
     assert read_job_file(folder).wall.target_wall_mm == 2.5

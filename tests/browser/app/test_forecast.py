@@ -24,7 +24,7 @@ def test_forecasts_run_beside_the_app_are_kept_and_compared(app, opened: Window,
     expect(other.locator(".figure").filter(has_text="Working time")).to_be_visible()
     expect(page.locator(".figure").filter(has_text="On average")).to_contain_text("±", timeout=120_000)
     page.get_by_label("Look at", exact=True).select_option("1")
-    page.wait_for_function("document.querySelector('#wall')?.film?.times?.length > 3")
+    page.wait_for_function("document.querySelector('#wall')?.playing?.times?.length > 3")
     first = page.locator(".moment").inner_text()
     page.locator(".when").fill("1")
     expect(page.locator(".moment")).not_to_have_text(first)

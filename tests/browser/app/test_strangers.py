@@ -17,21 +17,33 @@ Window = Callable[..., Page]
 TRIES = """async ([host, address]) => {
   const got = {};
   const get = async (name, options) => {
-    try { const a = await fetch(`http://${host}${address}`, {credentials: "include", ...options}); got[name] = a.type + (await a.text()); }
-    catch (error) { got[name] = "refused"; }
+    try {
+      const answer = await fetch(`http://${host}${address}`, {credentials: "include", ...options});
+      got[name] = answer.type + (await answer.text());
+    } catch (error) { got[name] = "refused"; }
   };
   await get("read", {});
   await get("blind", {mode: "no-cors"});
   await get("post", {method: "POST", mode: "no-cors", body: "solid x"});
-  const socket = (path) => new Promise((go) => {
-    const channel = new WebSocket(`ws://${host}${path}`);
-    channel.onopen = () => go("open"); channel.onerror = () => go("refused");
+  got.socket = await new Promise((go) => {
+    const channel = new WebSocket(`ws://${host}/_nicegui_ws/socket.io/?EIO=4&transport=websocket`);
+    channel.onopen = () => go("open");
+    channel.onerror = () => go("refused");
   });
-  got.socket = await socket("/_nicegui_ws/socket.io/?EIO=4&transport=websocket");
-  got.picture = await new Promise((go) => { const i = new Image(); i.onload = () => go("shown"); i.onerror = () => go("refused");
-    i.src = `http://${host}/parts/mark.svg`; });
-  got.frame = await new Promise((go) => { const f = document.createElement("iframe"); f.src = `http://${host}${address}`;
-    f.onload = () => { try { go(f.contentDocument ? "readable" : "closed"); } catch { go("closed"); } }; document.body.append(f); });
+  got.picture = await new Promise((go) => {
+    const picture = new Image();
+    picture.onload = () => go("shown");
+    picture.onerror = () => go("refused");
+    picture.src = `http://${host}/parts/mark.svg`;
+  });
+  got.frame = await new Promise((go) => {
+    const frame = document.createElement("iframe");
+    frame.src = `http://${host}${address}`;
+    frame.onload = () => {
+      try { go(frame.contentDocument ? "readable" : "closed"); } catch { go("closed"); }
+    };
+    document.body.append(frame);
+  });
   return got;
 }"""
 

@@ -10,8 +10,8 @@ class ShopField extends HTMLElement {
   connectedCallback() {
     if (this.input) return;
     this.id_ = `field-${++count}`;
-    this.kind = this.getAttribute("kind") ?? "number";
-    this.classList.add("field", `field-${this.kind}`);
+    this.form = this.getAttribute("kind") ?? "number";
+    this.classList.add("field", `field-${this.form}`);
     this.build();
     for (const name of ShopField.observedAttributes) this.attributeChangedCallback(name);
   }
@@ -23,7 +23,7 @@ class ShopField extends HTMLElement {
       yes: `<input id="${id}" type="checkbox">`,
       text: `<input id="${id}" type="text" autocomplete="off" spellcheck="false">`,
       number: `<input id="${id}" type="text" inputmode="decimal" autocomplete="off">`,
-    }[this.kind];
+    }[this.form];
     this.innerHTML = `<div class="ask"><label for="${id}"></label>
       <button type="button" class="origin" aria-expanded="false" hidden></button></div>
       <div class="box">${control}<span class="unit" id="${id}-unit"></span></div>
@@ -34,7 +34,7 @@ class ShopField extends HTMLElement {
     this.input.addEventListener("input", () => this.wait());
     this.input.addEventListener("change", () => this.answer());
     this.input.addEventListener("keydown", (event) => this.key(event));
-    this.input.addEventListener("focus", () => this.kind === "number" && this.input.select());
+    this.input.addEventListener("focus", () => this.form === "number" && this.input.select());
     addEventListener("pagehide", () => this.timer && this.answer());
     const button = this.querySelector(".origin");
     button.addEventListener("click", () => {
@@ -75,7 +75,7 @@ class ShopField extends HTMLElement {
   }
 
   fill(text) {
-    if (this.kind !== "choice" || !text) return;
+    if (this.form !== "choice" || !text) return;
     this.input.replaceChildren(
       ...JSON.parse(text).map(([value, name]) => Object.assign(document.createElement("option"), { value, text: name }))
     );
@@ -85,13 +85,13 @@ class ShopField extends HTMLElement {
   take() {
     this.sent = undefined;
     const value = this.getAttribute("value") ?? "";
-    if (this.kind === "yes") this.input.checked = value === "yes";
-    else if (this.kind === "choice") this.input.value = value;
+    if (this.form === "yes") this.input.checked = value === "yes";
+    else if (this.form === "choice") this.input.value = value;
     else if (document.activeElement !== this.input || !this.typed) this.input.value = value;
   }
 
   key(event) {
-    if (this.kind === "choice" || this.kind === "yes") return;
+    if (this.form === "choice" || this.form === "yes") return;
     if (event.key === "Enter") this.answer();
     if (event.key === "Escape") {
       this.typed = false;
@@ -114,7 +114,7 @@ class ShopField extends HTMLElement {
 
   send() {
     this.timer = undefined;
-    const text = this.kind === "yes" ? (this.input.checked ? "yes" : "no") : this.input.value;
+    const text = this.form === "yes" ? (this.input.checked ? "yes" : "no") : this.input.value;
     if (text === this.sent) return;
     this.sent = text;
     this.dispatchEvent(new CustomEvent("answer", { detail: text }));

@@ -113,7 +113,7 @@ function clockOf(view, find) {
     },
     moment(k) {
       when.value = k;
-      const words = view.film?.captions?.[k] ?? "";
+      const words = view.playing?.captions?.[k] ?? "";
       const minutes = times.length ? `${(times[k] / 60).toFixed(1)} min` : "";
       find(".moment").textContent = [minutes, words].filter(Boolean).join(", ");
       when.setAttribute("aria-valuetext", find(".moment").textContent);

@@ -4,6 +4,7 @@
 // Events: `picked` {point, normal, thickness, node}.
 import { THREE, OrbitControls } from "nicegui-scene";
 import { fetchBlock } from "./block.js";
+import { corners, stand, turn, zoom } from "./camera.js";
 import { table, gradient } from "./colours.js";
 import { capMesh, handShape, sharedUniforms, wallMeshes } from "./paint.js";
 import { panel } from "./panel.js";
@@ -11,6 +12,7 @@ import { panel } from "./panel.js";
 THREE.ColorManagement.enabled = false;
 const AXES = { x: [1, 0, 0], y: [0, 1, 0], z: [0, 0, 1] };
 
+// Properties must not be called like attributes: the page would set them instead of the attribute.
 class WallView extends HTMLElement {
   static observedAttributes = ["shape", "film", "wanted", "top", "unit", "colours", "marks", "label", "up"];
 
@@ -49,9 +51,9 @@ class WallView extends HTMLElement {
     this.cap = capMesh();
     this.arrow = new THREE.ArrowHelper(new THREE.Vector3(0, 0, -1), new THREE.Vector3(), 0.1, 0xb5512a);
     this.arrow.visible = false;
-    this.hand = handShape();
-    this.hand.visible = false;
-    this.scene.add(this.cap, this.arrow, this.hand);
+    this.palm = handShape();
+    this.palm.visible = false;
+    this.scene.add(this.cap, this.arrow, this.palm);
     this.cap.visible = false;
     this.cutAt = { axis: "", at: 0.5 };
     this.watcher = new ResizeObserver(() => this.fit());
@@ -72,7 +74,7 @@ class WallView extends HTMLElement {
       this.shared.colours.value.image.data.set(table(text ?? "cividis"));
       this.shared.colours.value.needsUpdate = true;
     }
-    if (name === "marks") this.marks = JSON.parse(text || "[]");
+    if (name === "marks") this.noted = JSON.parse(text || "[]");
     if (name === "label") this.parts.canvas.setAttribute("aria-label", text ?? "The piece");
     if (["wanted", "top", "unit", "colours"].includes(name)) this.scale();
     this.draw();
@@ -124,7 +126,7 @@ class WallView extends HTMLElement {
     this.picker = new THREE.Mesh(geometry, new THREE.MeshBasicMaterial({ side: THREE.DoubleSide }));
     this.scene.add(...this.all());
     this.layHand();
-    if (!this.steered) this.home(meta.look);
+    if (!this.steered) this.home();
     this.cutTo(this.cutAt.axis, this.cutAt.at);
     if (this.pending) this.setFilm(this.pending);
     this.dispatchEvent(new CustomEvent("shown"));
@@ -132,15 +134,15 @@ class WallView extends HTMLElement {
 
   /** The hand lies beside the piece on the table that the piece stands on. */
   layHand() {
-    this.hand.visible = this.hasAttribute("hand");
+    this.palm.visible = this.hasAttribute("hand");
     const back = this.tilt.clone().invert();
     const box = new THREE.Box3().setFromBufferAttribute(this.geometry.attributes.position);
     const stood = new THREE.Box3();
     for (const corner of corners(box)) stood.expandByPoint(corner.applyQuaternion(back));
     const middle = stood.getCenter(new THREE.Vector3());
-    this.hand.position.set(stood.max.x + 0.075, middle.y - 0.095, stood.min.z).applyQuaternion(this.tilt);
-    this.hand.quaternion.copy(this.tilt);
-    this.hand.updateMatrixWorld(true);
+    this.palm.position.set(stood.max.x + 0.075, middle.y - 0.095, stood.min.z).applyQuaternion(this.tilt);
+    this.palm.quaternion.copy(this.tilt);
+    this.palm.updateMatrixWorld(true);
   }
 
   all() {
@@ -170,16 +172,16 @@ class WallView extends HTMLElement {
       return;
     }
     this.pending = undefined;
-    this.film = { ...meta, thickness: arrays.thickness, gravity: arrays.gravity, frames: shapes.thickness[0] };
+    this.playing = { ...meta, thickness: arrays.thickness, gravity: arrays.gravity, frames: shapes.thickness[0] };
     this.shared.coloured.value = 1;
-    this.parts.film(this.film);
+    this.parts.film(this.playing);
     if (!this.steered) this.home();
     this.scale();
-    this.frame(this.film.frames - 1);
+    this.frame(this.playing.frames - 1);
   }
 
   clearFilm() {
-    this.film = undefined;
+    this.playing = undefined;
     this.shared.coloured.value = 0;
     this.parts.film(undefined);
     this.arrow.visible = false;
@@ -189,13 +191,13 @@ class WallView extends HTMLElement {
 
   /** Show snapshot k of the film. */
   frame(k) {
-    if (!this.film || !this.geometry) return;
-    this.at = Math.max(0, Math.min(k, this.film.frames - 1));
+    if (!this.playing || !this.geometry) return;
+    this.at = Math.max(0, Math.min(k, this.playing.frames - 1));
     const n = this.geometry.attributes.position.count;
     const attribute = this.geometry.attributes.thickness;
-    attribute.array.set(this.film.thickness.subarray(this.at * n, (this.at + 1) * n));
+    attribute.array.set(this.playing.thickness.subarray(this.at * n, (this.at + 1) * n));
     attribute.needsUpdate = true;
-    const g = this.film.gravity?.subarray(3 * this.at, 3 * this.at + 3);
+    const g = this.playing.gravity?.subarray(3 * this.at, 3 * this.at + 3);
     this.arrow.visible = Boolean(g && Math.hypot(...g) > 0.1);
     if (this.arrow.visible) {
       const ball = this.geometry.boundingSphere;
@@ -209,7 +211,7 @@ class WallView extends HTMLElement {
   }
 
   scale() {
-    const top = Number(this.getAttribute("top")) || this.film?.top || 0.006;
+    const top = Number(this.getAttribute("top")) || this.playing?.top || 0.006;
     const low = this.getAttribute("colours") === "difference" ? -top : 0;
     this.shared.range.value.set(low, top);
     this.parts.scale({
@@ -218,7 +220,7 @@ class WallView extends HTMLElement {
       wanted: Number(this.getAttribute("wanted")) || undefined,
       unit: this.getAttribute("unit") ?? "mm",
       gradient: gradient(this.getAttribute("colours") ?? "cividis"),
-      shown: Boolean(this.film),
+      shown: Boolean(this.playing),
     });
   }
 
@@ -245,54 +247,8 @@ class WallView extends HTMLElement {
     this.draw();
   }
 
-  home(look = [0.55, -1, 0.6]) {
-    if (!this.geometry?.boundingBox) return;
-    const box = this.geometry.boundingBox.clone();
-    if (this.hand.visible) box.expandByObject(this.hand);
-    const centre = box.getCenter(new THREE.Vector3());
-    const away = new THREE.Vector3(...look).normalize().applyQuaternion(this.tilt);
-    this.controls.target.copy(centre);
-    this.camera.position.copy(centre).add(away);
-    this.camera.lookAt(centre);
-    this.camera.updateMatrixWorld();
-    const far = this.reach(box, centre) * (this.film?.gravity ? 1.25 : 1); // room for gravity's arrow
-    this.camera.position.copy(centre).addScaledVector(away, far);
-    this.camera.near = far / 60;
-    this.camera.far = far * 8;
-    this.camera.updateProjectionMatrix();
-    this.controls.update();
-  }
-
-  /** How far the camera must stand so that all corners of the box are in the picture. */
-  reach(box, centre) {
-    const turn = this.camera.quaternion.clone().invert();
-    const high = Math.tan((this.camera.fov * Math.PI) / 360) * 0.92;
-    let far = 0;
-    for (const corner of corners(box)) {
-      corner.sub(centre).applyQuaternion(turn);
-      far = Math.max(far, corner.z + Math.abs(corner.y) / high, corner.z + Math.abs(corner.x) / high / (this.camera.aspect || 1));
-    }
-    return far;
-  }
-
-  turn(sideways, upward) {
-    this.steered = true;
-    const offset = this.camera.position.clone().sub(this.controls.target);
-    const round = new THREE.Spherical().setFromVector3(
-      offset.applyQuaternion(new THREE.Quaternion().setFromUnitVectors(this.camera.up, new THREE.Vector3(0, 1, 0)))
-    );
-    round.theta += sideways;
-    round.phi = Math.min(Math.PI - 0.05, Math.max(0.05, round.phi + upward));
-    offset.setFromSpherical(round);
-    offset.applyQuaternion(new THREE.Quaternion().setFromUnitVectors(new THREE.Vector3(0, 1, 0), this.camera.up));
-    this.camera.position.copy(this.controls.target).add(offset);
-    this.controls.update();
-  }
-
-  zoom(by) {
-    this.steered = true;
-    this.camera.position.sub(this.controls.target).multiplyScalar(by).add(this.controls.target);
-    this.controls.update();
+  home(look) {
+    if (this.geometry?.boundingBox) stand(this, look);
   }
 
   moved() {
@@ -325,12 +281,12 @@ class WallView extends HTMLElement {
   key(event) {
     const step = 0.12;
     const keys = {
-      ArrowLeft: () => this.turn(-step, 0),
-      ArrowRight: () => this.turn(step, 0),
-      ArrowUp: () => this.turn(0, -step),
-      ArrowDown: () => this.turn(0, step),
-      "+": () => this.zoom(0.9),
-      "-": () => this.zoom(1.1),
+      ArrowLeft: () => turn(this, -step, 0),
+      ArrowRight: () => turn(this, step, 0),
+      ArrowUp: () => turn(this, 0, -step),
+      ArrowDown: () => turn(this, 0, step),
+      "+": () => zoom(this, 0.9),
+      "-": () => zoom(this, 1.1),
       Home: () => this.home(),
       Enter: () => this.pick(0.5, 0.5),
     };
@@ -343,6 +299,7 @@ class WallView extends HTMLElement {
   pick(x, y) {
     if (!this.picker) return;
     const caster = new THREE.Raycaster();
+    this.camera.updateMatrixWorld();
     caster.setFromCamera(new THREE.Vector2(2 * x - 1, 1 - 2 * y), this.camera);
     const cut = this.shared.cut.value;
     const hit = caster
@@ -355,7 +312,7 @@ class WallView extends HTMLElement {
       d: new THREE.Vector3().fromBufferAttribute(this.geometry.attributes.position, i).distanceTo(hit.point),
     }));
     const node = near.sort((p, q) => p.d - q.d)[0].i;
-    const thickness = this.film ? this.geometry.attributes.thickness.array[node] : undefined;
+    const thickness = this.playing ? this.geometry.attributes.thickness.array[node] : undefined;
     this.spot = { at: hit.point.toArray(), name: this.parts.reading(thickness) };
     this.parts.read(this.spot.name, hit.point);
     const detail = { point: hit.point.toArray(), normal: hit.face.normal.toArray(), thickness, node };
@@ -388,27 +345,20 @@ class WallView extends HTMLElement {
     const style = getComputedStyle(this);
     if (this.meshes) {
       const cut = this.cap.visible;
-      const wall = cut && Boolean(this.film) && this.film.hollow !== false;
+      const wall = cut && Boolean(this.playing) && this.playing.hollow !== false;
       this.meshes.inner.visible = wall;
       for (const mesh of this.meshes.solid) mesh.visible = cut;
       for (const mesh of this.meshes.hollow) mesh.visible = wall;
       this.cap.material.color.copy(paint(style.borderTopColor));
     }
-    for (const mesh of this.hand.children) mesh.material.color.copy(paint(style.outlineColor));
+    for (const mesh of this.palm.children) mesh.material.color.copy(paint(style.outlineColor));
     this.renderer.render(this.scene, this.camera);
     this.frames = (this.frames ?? 0) + 1;
-    this.parts.marks([...(this.marks ?? []), ...(this.spot ? [{ ...this.spot, kind: "spot" }] : [])], (at) => {
+    this.parts.marks([...(this.noted ?? []), ...(this.spot ? [{ ...this.spot, kind: "spot" }] : [])], (at) => {
       const p = new THREE.Vector3(...at).project(this.camera);
       return [(p.x + 1) / 2, (1 - p.y) / 2, p.z];
     });
   }
-}
-
-/** The eight corners of a box. */
-function corners({ min, max }) {
-  return [...Array(8).keys()].map(
-    (k) => new THREE.Vector3(k & 1 ? max.x : min.x, k & 2 ? max.y : min.y, k & 4 ? max.z : min.z)
-  );
 }
 
 /** A CSS colour that the browser resolved (rgb(...)) as the renderer takes it: plain sRGB numbers. */

@@ -15,7 +15,9 @@ from evenwall.web.runs import Runs
 from evenwall.web.tags import bullets, drawing, link, table, tag, words
 from evenwall.web.window import Window
 
-LEAD: Final = "How many shots, how big, and what goes into which cup: weighed and labelled before the first is mixed."
+LEAD: Final = (
+    "How many shots, how big, and what goes into which cup: weighed and labelled before the first is mixed."
+)
 
 
 def build(window: Window, runs: Runs) -> None:
@@ -40,7 +42,12 @@ def build(window: Window, runs: Runs) -> None:
                 words("h2", "Scale, cups and hands")
                 window.ask(
                     Ask(key="shop.scale_step_g", label="Scale shows steps of"),
-                    Ask(key="shop.cups_mL", label="Cups at hand", kind="numbers", note="Brimful, blanks between."),
+                    Ask(
+                        key="shop.cups_mL",
+                        label="Cups at hand",
+                        kind="numbers",
+                        note="Brimful, blanks between.",
+                    ),
                     Ask(key="shop.stir_s", label="Stirring one shot"),
                     Ask(key="shop.pour_s", label="Pouring it"),
                     Ask(key="shop.close_s", label="Closing the mold", note="From your dry run."),
@@ -76,16 +83,30 @@ def _cups(window: Window) -> None:
         for shot in day.cups
     ]
     unit = unit_name(mass)
-    heads = ["shot", f"mix, {unit}", f"A, {unit}", f"B as weighed, {unit}", f"pigment in it, {unit}", "line A", "line A + B"]
+    heads = [
+        "shot",
+        f"mix, {unit}",
+        f"A, {unit}",
+        f"B as weighed, {unit}",
+        f"pigment in it, {unit}",
+        "line A",
+        "line A + B",
+    ]
     table(heads, rows, caption="Weigh-out")
     if day.batch_pigment > 0.0:
-        batch = f"{window.amount(day.batch_b, 'g')} of B with {window.amount(day.batch_pigment, 'g')} of pigment"
+        batch = (
+            f"{window.amount(day.batch_b, 'g')} of B with {window.amount(day.batch_pigment, 'g')} of pigment"
+        )
         words("p", f"Tint one batch of part B for all coats that show: {batch}.")
     stays = window.amount(sum(shot.stays for shot in day.cups), "g")
     words("p", f"{stays} of all this stays in cups and on sticks. A cup at most half full; scrape the sides, pour into "
                "a second cup and stir again against streaks.", "note")  # fmt: skip
     if day.plan is None:
-        words("p", "By the wanted wall alone; Forecast tries these shots on the piece and may change them.", "doubt")
+        words(
+            "p",
+            "By the wanted wall alone; Forecast tries these shots on the piece and may change them.",
+            "doubt",
+        )
         link("Try them in Forecast", urls.view(window.desk.key, "forecast"), "knob small")
     else:
         _reasons(window, day.plan)
@@ -140,4 +161,7 @@ def _clock(window: Window) -> None:
                        "cool the resin, or mix less at a time.", "refusal")  # fmt: skip
     for note in day.notes:
         words("p", note, "caution")
-    words("p", f"Open the mold {clock(day.open_after)} after the last mixing at the earliest; sooner risks warp.")
+    words(
+        "p",
+        f"Open the mold {clock(day.open_after)} after the last mixing at the earliest; sooner risks warp.",
+    )

@@ -15,7 +15,9 @@ from evenwall.web.runs import Runs
 from evenwall.web.tags import bullets, figure, knob, link, table, tag, words
 from evenwall.web.window import Window
 
-LEAD: Final = "The film runs, thickens, warms and gels on the wall: what it leaves, coat by coat, and how sure that is."
+LEAD: Final = (
+    "The film runs, thickens, warms and gels on the wall: what it leaves, coat by coat, and how sure that is."
+)
 NAMES: Final = {"quick": "Quick", "fine": "Fine", "finest": "Finest"}
 SAYS: Final = {"quick": "a first look", "fine": "for the plan", "finest": "takes its time"}
 
@@ -107,7 +109,12 @@ def _running(window: Window, runs: Runs) -> None:
     with tag("div", "row"):
         for fineness, name in NAMES.items():
             main = "main" if fineness == "quick" else "plain"
-            knob(f"{name}: {SAYS[fineness]}", lambda fineness=fineness: start(fineness), main, data_fineness=fineness)
+            knob(
+                f"{name}: {SAYS[fineness]}",
+                lambda fineness=fineness: start(fineness),
+                main,
+                data_fineness=fineness,
+            )
 
 
 def _title(about: About) -> str:
@@ -130,7 +137,9 @@ def _kept(window: Window, shown: Shown, again: Callable[[], None]) -> None:
         others = [("", "none"), *(pair for pair in options if pair[0] != shown.run)]
         _choice("Beside it", others, shown.other, "other", shown, again)
         coats = [("0", "the whole wall")]
-        coats += [(str(k + 1), f"coat {k + 1}, from pour to gel") for k in range(len(result.coats) if result else 0)]
+        coats += [
+            (str(k + 1), f"coat {k + 1}, from pour to gel") for k in range(len(result.coats) if result else 0)
+        ]
         _choice("Look at", coats, str(shown.coat), "coat", shown, again)
 
 
@@ -164,18 +173,30 @@ def _walls(window: Window, shown: Shown, again: Callable[[], None]) -> None:
     if shown.coat:
         scale["top"] = str(_coat_top(result, shown.coat))
         scale["wanted"] = str(about.wanted / about.coats)
-    marks = json.dumps([{"name": str(n + 1), "at": f.at, "kind": "number"} for n, f in enumerate(_findings(result, shown))])
+    marks = json.dumps(
+        [{"name": str(n + 1), "at": f.at, "kind": "number"} for n, f in enumerate(_findings(result, shown))]
+    )
     if other is None:
         tag("wall-view", id="wall", film=film, label="Wall thickness on the piece", marks=marks, **scale)
         return
     with tag("div", "pair"):
         with tag("figure", style="margin:0"):
             words("figcaption", _title(about))
-            tag("wall-view", "low", id="wall", film=film, label=f"Wall, {_title(about)}", marks=marks, **scale)
+            tag(
+                "wall-view", "low", id="wall", film=film, label=f"Wall, {_title(about)}", marks=marks, **scale
+            )
         with tag("figure", style="margin:0"):
             words("figcaption", _title(other))
             beside = f"{urls.film(key, other.run)}?coat={min(shown.coat, other.coats)}"
-            tag("wall-view", "low", id="wall-2", follow="wall", film=beside, label=f"Wall, {_title(other)}", **scale)
+            tag(
+                "wall-view",
+                "low",
+                id="wall-2",
+                follow="wall",
+                film=beside,
+                label=f"Wall, {_title(other)}",
+                **scale,
+            )
         with tag("figure", style="margin:0"):
             words("figcaption", "The first less the second, whole wall")
             less = urls.difference(key, about.run, other.run)
@@ -236,7 +257,10 @@ def _figures(window: Window, about: About, result: FilmForecast) -> None:
         figure("A twentieth is thicker than", window.amount(figures.p95, "mm"), _sure(window, band.p95))
     if figures.p05 > 0:
         spread = figures.p95 / figures.p05
-        words("p", f"Thick to thin is {spread:.1f} to 1: {'even' if spread < 3 else 'not even (3 to 1 would be)'}.")
+        words(
+            "p",
+            f"Thick to thin is {spread:.1f} to 1: {'even' if spread < 3 else 'not even (3 to 1 would be)'}.",
+        )
     rows = [
         [
             str(k + 1),
@@ -249,7 +273,11 @@ def _figures(window: Window, about: About, result: FilmForecast) -> None:
         ]
         for k, coat in enumerate(result.coats)
     ]
-    table(["coat", "average", "least", "film gels", "pooled", "hottest", "lump"], rows, caption="Coats of this forecast")
+    table(
+        ["coat", "average", "least", "film gels", "pooled", "hottest", "lump"],
+        rows,
+        caption="Coats of this forecast",
+    )
     words(
         "p",
         f"{result.nodes} nodes, {result.elapsed:.0f} s of computing; liquid kept to {result.volume_error:.0e}. "

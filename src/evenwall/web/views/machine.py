@@ -16,7 +16,9 @@ from evenwall.web.runs import Runs
 from evenwall.web.tags import bullets, figure, knob, table, tag, words
 from evenwall.web.window import Window
 
-LEAD: Final = "Frame and cradle: where to sit the mold, which clamps to hang where, and the push that is left at the rim."
+LEAD: Final = (
+    "Frame and cradle: where to sit the mold, which clamps to hang where, and the push left at the rim."
+)
 
 
 def build(window: Window, runs: Runs) -> None:
@@ -93,11 +95,16 @@ def _cautions(window: Window) -> None:
 def _answer(window: Window) -> None:
     report = rooms.balance(window.desk.folder, window.desk.file)
     if report is None:
-        words("p", "Give the mold's outer size here, or the piece in Piece; the rest is typical until you say it.")
+        words(
+            "p",
+            "Give the mold's outer size here, or the piece in Piece; the rest is typical until you say it.",
+        )
         return
     with tag("dl", "figures"):
         push = f"wanted: under {report.limit:g} N"
-        figure("Push at the rim", f"{report.rim_force:.1f} N", push if report.reached else f"{push}: NOT reached")
+        figure(
+            "Push at the rim", f"{report.rim_force:.1f} N", push if report.reached else f"{push}: NOT reached"
+        )
         figure("All that turns", window.amount(report.turning_mass, "kg"))
         figure("Clears by", window.amount(report.clearance.smallest.gap, "mm", digits=0),
                f"{report.clearance.smallest.part} to {report.clearance.smallest.obstacle}")  # fmt: skip
@@ -147,7 +154,10 @@ def _curves(window: Window) -> None:
             },
         )
     ).classes("chart")
-    chart._props["role"], chart._props["aria-label"] = "img", "Torque against the angle turned, before and after"
+    chart._props["role"], chart._props["aria-label"] = (
+        "img",
+        "Torque against the angle turned, before and after",
+    )
 
 
 def torque_options(degrees: NDArray[np.float64], curves: dict[str, NDArray[np.float64]]) -> dict[str, Any]:

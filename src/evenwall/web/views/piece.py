@@ -18,8 +18,17 @@ from evenwall.web.tags import figure, knob, tag, words
 from evenwall.web.views.readings import build as build_readings
 from evenwall.web.window import Window
 
-LEAD: Final = "What is cast, and how large it is. A scan is exact; without one, what you know of the piece will do."
-UNITS: Final = (("", "choose"), ("mm", "millimetres"), ("cm", "centimetres"), ("m", "metres"), ("in", "inches"), ("ft", "feet"))
+LEAD: Final = (
+    "What is cast, and how large it is. A scan is exact; without one, what you know of the piece will do."
+)
+UNITS: Final = (
+    ("", "choose"),
+    ("mm", "millimetres"),
+    ("cm", "centimetres"),
+    ("m", "metres"),
+    ("in", "inches"),
+    ("ft", "feet"),
+)
 UP: Final = tuple((axis, axis.replace("-", "minus ")) for axis in ("z", "y", "x", "-z", "-y", "-x"))
 OPENING: Final = (
     ("closed", "closed all round"),
@@ -46,7 +55,12 @@ def build(window: Window, runs: Runs) -> None:
                 words("h2", "How the mold is closed")
                 window.ask(
                     Ask(key="mold.opening", label="The opening", kind="choice", options=OPENING),
-                    Ask(key="mold.opening_cm2", label="Area of the opening", typical=False, note="What the board or plug covers."),
+                    Ask(
+                        key="mold.opening_cm2",
+                        label="Area of the opening",
+                        typical=False,
+                        note="What the board or plug covers.",
+                    ),
                     columns=False,
                 )
         with tag("div", "stack"):
@@ -70,7 +84,12 @@ def _scale(window: Window) -> None:
     )
     window.ask(
         Ask(key="piece.height_mm", label="Or its true height", unset="the unit gives the size"),
-        Ask(key="piece.shrink_percent", label="Shrinks by", typical=False, note="Only if the model is larger than the casting."),
+        Ask(
+            key="piece.shrink_percent",
+            label="Shrinks by",
+            typical=False,
+            note="Only if the model is larger than the casting.",
+        ),
     )
 
 
@@ -91,7 +110,9 @@ def _picture(window: Window) -> None:
             for name, way in window.desk.file.piece.sides.items():
                 reach = 0.55 * max(account.extents)
                 length = math.sqrt(sum(x * x for x in way)) or 1.0
-                marks.append({"name": name, "at": list(centre + np.array(way) / length * reach), "kind": "side"})
+                marks.append(
+                    {"name": name, "at": list(centre + np.array(way) / length * reach), "kind": "side"}
+                )
         view._props["shape"] = urls.shape(window.desk.key, key) if account is not None else ""
         view._props["marks"] = json.dumps(marks)
         view._props["up"] = window.desk.file.piece.up
@@ -122,9 +143,15 @@ def _account(window: Window, runs: Runs) -> None:
         return
     with tag("dl", "figures"):
         figure("Wall area", window.amount(account.area, "cm2"), _band(window, account.area_band, "cm2"))
-        figure("Volume, if solid", window.amount(account.volume, "mL"), _band(window, account.volume_band, "mL"))
+        figure(
+            "Volume, if solid", window.amount(account.volume, "mL"), _band(window, account.volume_band, "mL")
+        )
         size = " × ".join(window.amount(x, "mm", digits=0).split(" ")[0] for x in account.extents)
-        figure("Size", f"{size} {window.amount(0.0, 'mm').split(' ')[1]}", f"x × y × z, {window.desk.file.piece.up} is up")
+        figure(
+            "Size",
+            f"{size} {window.amount(0.0, 'mm').split(' ')[1]}",
+            f"x × y × z, {window.desk.file.piece.up} is up",
+        )
     _mending(window, account)
 
 
@@ -190,14 +217,21 @@ def _sides(window: Window) -> None:
         with tag("div", "row"):
             words("b", name, dir="auto")
             rest: dict[str, Any] = {other: way for other, way in piece.sides.items() if other != name}
-            knob("Remove", lambda rest=rest: window.edit({"piece.sides": rest}), "small plain", aria_label=f"Remove {name}")
+            knob(
+                "Remove",
+                lambda rest=rest: window.edit({"piece.sides": rest}),
+                "small plain",
+                aria_label=f"Remove {name}",
+            )
     if window.spot is None:
         return
     way = window.spot
     with tag("div", "row"):
         for name in ("face", "back", "base", "left", "right"):
             sides = {**piece.sides, name: [round(float(x), 4) for x in way]}
-            knob(f"This is the {name}", lambda sides=sides: window.edit({"piece.sides": sides}), "small plain")
+            knob(
+                f"This is the {name}", lambda sides=sides: window.edit({"piece.sides": sides}), "small plain"
+            )
     with tag("div", "row"):
         box = ui.input("Another name").props("dense maxlength=40")
 

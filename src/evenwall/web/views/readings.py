@@ -27,12 +27,20 @@ WAYS: Final[dict[str, tuple[str, tuple[str, ...], str]]] = {
         ("heights_mm", "girths_mm"),
         "From the foot up, as many girths as heights; 0 for a pointed end.",
     ),
-    "box": ("I know its length, width, height", ("size_mm", "shape"), "The roughest of all: any weighing beats it."),
+    "box": (
+        "I know its length, width, height",
+        ("size_mm", "shape"),
+        "The roughest of all: any weighing beats it.",
+    ),
 }
 ASKS: Final[dict[str, dict[str, Any]]] = {
     "weight_g": {"label": "Weight"},
     "density_g_mL": {"label": "Density of what it is cast in", "unset": "that of the job's resin"},
-    "wall_mm": {"label": "Wall, several readings", "kind": "numbers", "note": "With blanks between, e.g. 2.8 3.1 2.4"},
+    "wall_mm": {
+        "label": "Wall, several readings",
+        "kind": "numbers",
+        "note": "With blanks between, e.g. 2.8 3.1 2.4",
+    },
     "shots": {"label": "Number of such shots"},
     "volume_mL": {"label": "Water displaced"},
     "heights_mm": {"label": "Heights", "kind": "numbers", "note": "With blanks between, rising."},
@@ -64,7 +72,12 @@ def _forms(window: Window) -> None:
                 words("p", care, "caution")
             asks = [Ask(key=f"piece.readings.{number}.{key}", **ASKS[key]) for key in keys]
             window.ask(*asks)
-            knob("Forget this", lambda number=number: _forget(window, number), "small plain", aria_label=f"Forget: {name}")
+            knob(
+                "Forget this",
+                lambda number=number: _forget(window, number),
+                "small plain",
+                aria_label=f"Forget: {name}",
+            )
     with tag("details", **({} if readings else {"open": "open"})):
         words("summary", "Add what you know")
         with tag("div", "row"):

@@ -28,14 +28,23 @@ CAUTIONS: Final = (
 def build(window: Window, runs: Runs) -> None:
     """The view's own part of the page."""
     names = tuple((name, name.replace("-", " ")) for name in DEMO_RESINS)
-    own = tuple((path.name, path.stem) for path in sorted(window.desk.folder.glob("*.toml")) if path.name != "job.toml")
+    own = tuple(
+        (path.name, path.stem)
+        for path in sorted(window.desk.folder.glob("*.toml"))
+        if path.name != "job.toml"
+    )
     with tag("div", "spread"):
         with tag("div", "stack"):
             with tag("section", "sheet"):
                 words("h2", "What is mixed")
                 window.ask(
                     Ask(key="resin.name", label="Resin", kind="choice", options=names + own),
-                    Ask(key="resin.pigment_percent", label="Pigment in part B", typical=False, note="Cured colour is paler than wet."),
+                    Ask(
+                        key="resin.pigment_percent",
+                        label="Pigment in part B",
+                        typical=False,
+                        note="Cured colour is paler than wet.",
+                    ),
                     columns=False,
                 )
             with tag("section", "sheet"):
@@ -65,7 +74,11 @@ def build(window: Window, runs: Runs) -> None:
 
 def _damp(window: Window) -> None:
     if window.desk.file.shop.humidity_percent > 50.0:
-        words("p", "Over 50 % humidity urethane may foam: dry the mold and the air, keep paper and wood away.", "caution")
+        words(
+            "p",
+            "Over 50 % humidity urethane may foam: dry the mold and the air, keep paper and wood away.",
+            "caution",
+        )
 
 
 def _minutes(window: Window) -> None:
@@ -82,7 +95,11 @@ def _minutes(window: Window) -> None:
         figure("Hottest in the cup", window.amount(times.cup_peak, "C", digits=0), "if it is not poured")
     words("p", stop_with_cup_sentence(times)[0].upper() + stop_with_cup_sentence(times)[1:] + ".")
     if times.working > 20 * 60:
-        words("p", "Over twenty minutes is too long to turn by hand: warm the shop, or take a faster resin.", "caution")
+        words(
+            "p",
+            "Over twenty minutes is too long to turn by hand: warm the shop, or take a faster resin.",
+            "caution",
+        )
     elif times.working > 5 * 60:
         words("p", "Over five minutes of working time is tiresome to turn by hand.", "note")
 
@@ -105,7 +122,11 @@ def _chart(window: Window) -> None:
 
 def _options(flowing: list[Any], heat: list[Any], unit: str) -> dict[str, Any]:
     grey = "#8a7d6d"
-    axis = {"axisLine": {"lineStyle": {"color": grey}}, "axisLabel": {"color": grey}, "nameTextStyle": {"color": grey}}
+    axis = {
+        "axisLine": {"lineStyle": {"color": grey}},
+        "axisLabel": {"color": grey},
+        "nameTextStyle": {"color": grey},
+    }
     return {
         "animation": False,
         "aria": {"enabled": True},

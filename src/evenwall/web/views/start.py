@@ -23,12 +23,25 @@ def build(shop: Shop) -> None:
         words("h1", "evenwall")
         words("p", "Plan, run and learn from hollow castings turned by hand in closed molds.", "lead")
         with tag("div", "doors"):
-            _door("Look at the demo", "Twelve hollow ammonites for a museum's shop: everything is filled in.",
-                  "Open the demo", lambda: _go(shop, lambda: new_demo(shop)), main=True)  # fmt: skip
-            _door("A new piece", "You have a scan or model: STL, OBJ, PLY, 3MF or GLB.",
-                  "Start with a mesh", lambda: _go(shop, lambda: new_job(shop, name="a new piece")))  # fmt: skip
-            _door("A mold without a scan", "The weight of one earlier casting and a few caliper readings will do.",
-                  "Start without a scan", lambda: _go(shop, lambda: new_job(shop, name="a mold without a scan", readings=True)))  # fmt: skip
+            _door(
+                "Look at the demo",
+                "Hollow ammonites for a museum's shop: everything is filled in.",
+                "Open the demo",
+                lambda: _go(shop, lambda: new_demo(shop)),
+                main=True,
+            )
+            _door(
+                "A new piece",
+                "You have a scan or model: STL, OBJ, PLY, 3MF or GLB.",
+                "Start with a mesh",
+                lambda: _go(shop, lambda: new_job(shop, name="a new piece")),
+            )
+            _door(
+                "A mold without a scan",
+                "The weight of one earlier casting and a few caliper readings will do.",
+                "Start without a scan",
+                lambda: _go(shop, lambda: new_job(shop, name="a mold without a scan", readings=True)),
+            )
         _recent(shop)
 
 

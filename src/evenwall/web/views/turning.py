@@ -19,8 +19,11 @@ from evenwall.web.runs import Runs
 from evenwall.web.tags import drawing, figure, link, tag, words
 from evenwall.web.window import Window
 
-LEAD: Final = "First wet the whole wall before it thickens; then visit every direction evenly and gently while it flows."
-PATTERNS: Final = (("hand", "by hand: both ways, each axis pushed on its own"), ("constant", "constant rates"))
+LEAD: Final = "First wet the whole wall before it thickens, then visit every direction evenly while it flows."
+PATTERNS: Final = (
+    ("hand", "by hand: both ways, each axis pushed on its own"),
+    ("constant", "constant rates"),
+)
 SHOWN: Final = 2500  # points of the path that are drawn
 
 
@@ -40,12 +43,19 @@ def build(window: Window, runs: Runs) -> None:
                 )  # fmt: skip
             with tag("section", "sheet"):
                 words("h2", "Before you turn")
-                words("p", "Goggles on: resin can jet from a seam that comes to lie below. Hands only at the rim.", "caution")
-                words("p", "Keep hair, sleeves and bystanders away; stand beside the frame, not over it.", "caution")
-        with tag("div", "stack"):
-            with tag("section", "sheet"):
-                words("h2", "Which way is down, seen from the mold")
-                window.area(lambda: _path(window), aria_live="polite")
+                words(
+                    "p",
+                    "Goggles on: resin can jet from a seam that comes to lie below. Hands only at the rim.",
+                    "caution",
+                )
+                words(
+                    "p",
+                    "Keep hair, sleeves and bystanders away; stand beside the frame, not over it.",
+                    "caution",
+                )
+        with tag("div", "stack"), tag("section", "sheet"):
+            words("h2", "Which way is down, seen from the mold")
+            window.area(lambda: _path(window), aria_live="polite")
 
 
 def _path(window: Window) -> None:
@@ -65,9 +75,13 @@ def _path(window: Window) -> None:
     _, directions = coverage.sampled(motion, start=start, stop=stop)
     thinned = directions[:: max(1, len(directions) // SHOWN)]
     share = 100.0 * found.starved_share
-    label = f"Gravity's path in the mold over {clock(stop - start)}; {share:.0f} % of all directions are starved"
+    label = (
+        f"Gravity's path in the mold over {clock(stop - start)}; {share:.0f} % of all directions are starved"
+    )
     drawing(globe_svg(thinned, found.starved, label=label))
-    words("p", "The line is the way that down takes through the mold; crosses mark starved directions.", "note")
+    words(
+        "p", "The line is the way that down takes through the mold; crosses mark starved directions.", "note"
+    )
     with tag("dl", "figures"):
         figure("Starved directions", f"{share:.0f} %", "0 is even")
         figure("One-sidedness", f"{found.bias:.2f}", "0 even, 1 at rest")

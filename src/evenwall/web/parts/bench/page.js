@@ -1,6 +1,6 @@
 // The bench's page: what the moment says is shown, spoken and sounded; a press enters what the bar at the foot says.
 
-import { attemptOf, moment, patternLasts, standing } from "./run.js";
+import { attemptOf, moment, patternLasts, said, standing } from "./run.js";
 import { showStep, boxText } from "./steps.js";
 import { openMenu, openAmount, openTemperature } from "./sheets.js";
 import * as sound from "./sound.js";
@@ -97,10 +97,10 @@ function draw(m, at) {
   $("slips").hidden = !busy || slipsOf(m).length === 0;
   document.body.dataset.stage = m.stage;
   const { key, numbers } = saying(m, step, { mixing, finished });
-  const said = w.words.table.say[key] ?? { big: "", text: "" };
-  $("big").dataset.text = said.big;
+  const spoken = w.words.table.say[key] ?? { big: "", text: "" };
+  $("big").dataset.text = spoken.big;
   const fresh = view.line && at < view.line.until ? view.line.text : "";
-  $("text").textContent = fresh || w.fill(said.text, numbers);
+  $("text").textContent = fresh || w.fill(spoken.text, numbers);
   $("shot").textContent = m.shot === null ? "" : score.plan.shots[m.shot].name;
   $("then").textContent = mixing && m.shot !== null ? thenText(m) : m.stage ? thenText(m) : "";
   if (!$("step").hidden) showStep(step, counted, { press: m.press, changed });
@@ -132,7 +132,7 @@ function saying(m, step, { mixing, finished }) {
     const again = attemptOf(standing(store.events()), step.shot) > 0;
     return { key: again ? "let_it_set" : "mix", numbers: { shot: shot.name, mass_kg: massOf(shot) } };
   }
-  const cue = m.cue === null ? null : score.cues[m.shot][m.cue];
+  const cue = m.shown === null ? null : score.cues[m.shot][m.shown];
   return { key: m.say, numbers: { ...numbersOf(m), ...(cue?.numbers ?? {}) } };
 }
 
@@ -235,7 +235,7 @@ function announce(m, at) {
 }
 
 function call(m, cue, quiet) {
-  const text = w.fill(w.words.table.say[m.say].text, { ...numbersOf(m), ...cue.numbers });
+  const text = w.fill(w.words.table.say[said(cue.say, m.lag)].text, { ...numbersOf(m), ...cue.numbers });
   view.line = null;
   if (!quiet) sound.tone(cue.tone);
   sound.speak(text, { urgent: Boolean(cue.stage) });
@@ -248,13 +248,11 @@ function tapped(event) {
 
 function keyed(event) {
   const field = event.target.closest("input, select, textarea, dialog");
-  if (field || event.repeat || event.ctrlKey || event.metaKey || event.altKey) return;
-  if (["Tab", "Shift", "Control", "Alt", "Meta", "CapsLock", "F5", "F11", "F12"].includes(event.key)) return;
-  const onButton = event.target.closest("button") && [" ", "Enter"].includes(event.key);
-  if (onButton && event.target.id !== "") return;
-  if (onButton) return;
+  if (field || $("sheet").open || event.repeat || event.ctrlKey || event.metaKey || event.altKey) return;
+  if (["Tab", "Shift", "Control", "Alt", "Meta", "CapsLock", "Escape", "F5", "F11", "F12"].includes(event.key)) return;
+  if (event.target.closest("button") && [" ", "Enter"].includes(event.key)) return;
   event.preventDefault();
-  if (["Backspace", "Escape", "Delete"].includes(event.key)) undo();
+  if (["Backspace", "Delete"].includes(event.key)) undo();
   else press();
 }
 
@@ -378,7 +376,7 @@ function fit() {
   if (!room) return;
   const wide = (line) => widthOf(line, big, size);
   const lines = wide(text) > room ? text.split(" ") : [text];
-  const high = innerWidth >= 900 ? size / lines.length : size;
+  const high = lines.length === 1 ? size : size * (innerWidth >= 900 ? 0.5 : 0.7);
   const fitting = Math.min(high, (size * room) / Math.max(1, ...lines.map(wide)));
   const narrow = Math.min(1, Math.max(NARROWEST, fitting / LEGIBLE));
   big.style.fontSize = `${Math.floor(fitting / narrow)}px`;

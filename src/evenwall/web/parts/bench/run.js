@@ -2,6 +2,7 @@
 // A test holds both to the same answers. Instants are seconds since 1970 of the server's clock.
 
 const SAME = 5;
+const PASSING = 8;
 const PHASES = ["start", "closed", "turned", "opened"];
 const PRESSED = ["mixed", "poured", "closed", "gelled"];
 
@@ -53,13 +54,13 @@ export function moment(score, events, at) {
   let press = pressOf(step, counted);
   if (place === null) {
     const waiting = step && step.kind === "mix" ? attemptOf(counted, step.shot) : 0;
-    return { step: step ? step.key : "", shot: null, attempt: waiting, stage: "", until: null, cue: null, say: "",
+    return { step: step ? step.key : "", shot: null, attempt: waiting, stage: "", until: null, cue: null, shown: null, say: "",
       press, instants: [], lag: null, moves: [] };
   }
   const attempt = attemptOf(counted, place);
   const instants = instantsOf(score, events, place, attempt, at);
   const known = Object.fromEntries(instants.map((i) => [i.name, i.at]));
-  const [cue, stage] = cueOf(score.cues[place], known, at);
+  const [cue, shown, stage] = cueOf(score.cues[place], known, at);
   const gelled = instantOf(counted, "gelled", place, attempt);
   if (!gelled && at >= known.pour_from) press = { kind: "gelled", shot: place, attempt, item: "" };
   else if (!gelled || at < known.stop) press = null;
@@ -70,7 +71,8 @@ export function moment(score, events, at) {
     stage: stage ? stage.stage : "",
     until: stage ? known[stage.until] ?? null : null,
     cue,
-    say: cue === null ? "" : said(score.cues[place][cue].say, lag),
+    shown,
+    say: shown === null ? "" : said(score.cues[place][shown].say, lag),
     press, instants, lag,
     moves: turning ? movesAt(score.plan.shots[place].moves, at - known.closed) : [],
   };
@@ -127,11 +129,12 @@ function cueOf(cues, known, at) {
     .map((cue, n) => [known[cue.after] + cue.wait, n])
     .filter(([due]) => due <= at)
     .sort((a, b) => a[0] - b[0] || a[1] - b[1]);
+  const holds = past.filter(([then, n]) => cues[n].stage || cues[n].stays || at - then < PASSING);
   const staged = past.filter(([, n]) => cues[n].stage);
-  return [past.length ? past.at(-1)[1] : null, staged.length ? cues[staged.at(-1)[1]] : null];
+  return [past.at(-1)?.[1] ?? null, holds.at(-1)?.[1] ?? null, staged.length ? cues[staged.at(-1)[1]] : null];
 }
 
-function said(key, lag) {
+export function said(key, lag) {
   if (key !== "gelled" || lag === null) return key;
   return Math.abs(lag) < SAME ? "together" : lag > 0 ? "behind" : "ahead";
 }

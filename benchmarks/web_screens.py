@@ -1,0 +1,82 @@
+"""Pictures of every view, wide and on a phone, by day and by night, for the docs and for a look at them.
+
+python benchmarks/web_screens.py FOLDER [JOB]     (JOB: a folder with a job; the demo, planned first, if not given)
+"""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+from playwright.sync_api import Browser, sync_playwright
+
+from evenwall.web.desk import key_of
+from evenwall.web.urls import VIEWS, view
+
+FLAGS = (
+    "--headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
+    "--disable-component-update --disable-sync --use-gl=angle --use-angle=swiftshader "
+    "--enable-unsafe-swiftshader"
+)
+SIZES = {"wide": (1400, 900), "phone": (390, 844)}
+SERVE = (
+    "import sys; from pathlib import Path; from evenwall.web.app import serve; "
+    "serve([Path(sys.argv[2])], browser=False, memory=Path(sys.argv[1]) / 'recent.json', home=Path(sys.argv[1]))"
+)
+SETTLED = 1500  # ms after the network is quiet: the 3-D view draws
+
+
+def main() -> None:
+    out = Path(sys.argv[1])
+    out.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory() as home:
+        job = Path(sys.argv[2]).resolve() if len(sys.argv) > 2 else planned_demo(Path(home))
+        words = [sys.executable, "-c", SERVE, home, str(job)]
+        server = subprocess.Popen(words, stderr=subprocess.PIPE, text=True)
+        assert server.stderr is not None
+        address = next(found.group(0) for line in server.stderr if (found := re.search(r"http://\S+", line)))
+        try:
+            with sync_playwright() as play:
+                chromium = next(p for name in ("chromium", "google-chrome") if (p := shutil.which(name)))
+                browser = play.chromium.launch(executable_path=chromium, args=FLAGS.split())
+                for size in SIZES:
+                    for light in ("light", "dark"):
+                        shoot(browser, address, key_of(job), out, size, light)
+                browser.close()
+        finally:
+            server.kill()
+
+
+def planned_demo(home: Path) -> Path:
+    """The demo with a quick forecast kept in it."""
+    from evenwall.files.demo import make_demo
+
+    folder = home / "demo"
+    make_demo(folder)
+    for words in (["read", str(folder)], ["forecast", str(folder), "run-1", "quick"]):
+        subprocess.run([sys.executable, "-m", "evenwall.web.work", *words], check=True, stdin=subprocess.PIPE)
+    return folder
+
+
+def shoot(browser: Browser, address: str, key: str, out: Path, size: str, light: str) -> None:
+    """All pages once."""
+    width, height = SIZES[size]
+    context = browser.new_context(viewport={"width": width, "height": height}, color_scheme=light)  # type: ignore[arg-type]
+    page = context.new_page()
+    page.goto(address)
+    base = address.split("/job/")[0]
+    pages = {"start": "/", **{name: view(key, name) for name in VIEWS}}
+    for name, path in pages.items():
+        page.goto(base + path)
+        page.wait_for_load_state("networkidle")
+        page.wait_for_timeout(SETTLED)
+        page.screenshot(path=out / f"{name}-{size}-{light}.png", full_page=True)
+    context.close()
+
+
+if __name__ == "__main__":
+    main()
