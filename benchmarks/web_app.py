@@ -63,6 +63,7 @@ def measure(page: Page, address: str, key: str) -> None:
     )
     base = address.split("/job/")[0]
     page.goto(address)
+    page.wait_for_load_state("networkidle")
     for name in VIEWS:
         weight[0] = 0
         channel.send("Network.clearBrowserCache")

@@ -150,14 +150,19 @@ def job_now(folder: Path, file: JobFile) -> Job | None:
     account = kept_piece(folder, file)
     if account is None:
         return None
-    piece = Piece(
-        surface=account.surface,
-        stand_in=not account.scan,
-        area_band=account.area_band,
-        volume_band=account.volume_band,
-        sides={name: (x, y, z) for name, (x, y, z) in file.piece.sides.items()},
-    )
-    return job_from(file, calibrated(folder, file).resin, piece)
+    held = account
+
+    def make() -> Job:
+        piece = Piece(
+            surface=held.surface,
+            stand_in=not held.scan,
+            area_band=held.area_band,
+            volume_band=held.volume_band,
+            sides={name: (x, y, z) for name, (x, y, z) in file.piece.sides.items()},
+        )
+        return job_from(file, calibrated(folder, file).resin, piece)
+
+    return remembered("job", [*said(folder, file), file.name], make)  # type: ignore[no-any-return]
 
 
 def draft_now(folder: Path, file: JobFile) -> Draft | None:
@@ -177,14 +182,16 @@ def plan_now(folder: Path, file: JobFile) -> Plan | None:
     if job is None:
         return None
 
-    def make() -> Plan | None:
-        return load_result(folder, "plan", Plan, key=fingerprint("plan", job))
-
+    path = folder / RESULTS / "plan.json"
     try:
-        stamp = (folder / RESULTS / "plan.json").stat().st_mtime_ns
-    except OSError:
+        stamp = path.stat().st_mtime_ns
+        kept = remembered("plan key", [str(path), stamp], lambda: json.loads(path.read_bytes())["key"])
+    except (OSError, ValueError, KeyError):
         return None
-    return remembered("plan", [said(folder, file), stamp], make)  # type: ignore[no-any-return]
+    wanted = remembered("plan wanted", [*said(folder, file), file.name], lambda: fingerprint("plan", job))
+    if kept != wanted:
+        return None
+    return remembered("plan", [str(path), stamp], lambda: load_result(folder, "plan", Plan, key=kept))  # type: ignore[no-any-return]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -25,6 +25,15 @@ const name = () => {
   for (const button of document.querySelectorAll("[data-light-button]"))
     if (button.textContent !== text) button.textContent = text;
 };
+let brought = false; // on a phone the views are a strip: bring the present one into it
+const bring = () => {
+  const present = document.querySelector(".ticket [aria-current]");
+  if (brought || !present) return;
+  brought = true;
+  const strip = present.closest("ol");
+  strip.scrollLeft = present.offsetLeft - (strip.clientWidth - present.clientWidth) / 2;
+};
+new MutationObserver(bring).observe(document.documentElement, { childList: true, subtree: true });
 new MutationObserver(name).observe(document.documentElement, { childList: true, subtree: true });
 
 // undo and redo by the keys that everybody knows, unless a text is being typed

@@ -126,6 +126,7 @@ def _options(flowing: list[Any], heat: list[Any], unit: str) -> dict[str, Any]:
         "axisLine": {"lineStyle": {"color": grey}},
         "axisLabel": {"color": grey},
         "nameTextStyle": {"color": grey},
+        "splitLine": {"lineStyle": {"color": grey, "opacity": 0.25}},
     }
     return {
         "animation": False,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
+from nicegui import run, ui
 
 from evenwall.job import Job
 from evenwall.plan.program import Program
@@ -58,15 +59,27 @@ def build(window: Window, runs: Runs) -> None:
             window.area(lambda: _path(window), aria_live="polite")
 
 
-def _path(window: Window) -> None:
+async def _path(window: Window) -> None:
     folder, file = window.desk.folder, window.desk.file
     job, made = rooms.job_now(folder, file), rooms.draft_now(folder, file)
     if job is None or made is None:
         words("p", "The path follows once the piece is known: how long the film flows depends on it.")
         link("To Piece", urls.view(window.desk.key, "piece"), "knob")
         return
+    words("p", "Working out the pushes ...", "note", role="status")
+    box = ui.context.slot.parent
+    program = await run.io_bound(
+        rooms.remembered, "turning", rooms.said(folder, file), lambda: turning_of(job, made)
+    )
+    if box.is_deleted or program is None:  # none: the app is closing
+        return
+    box.clear()
+    with box:
+        _shown(window, job, program)
+
+
+def _shown(window: Window, job: Job, program: Program) -> None:
     by_hand = job.turning.pattern == "hand"
-    program = rooms.remembered("turning", rooms.said(folder, file), lambda: turning_of(job, made))
     motion = program.motion if by_hand else constant_motion(job)
     start, stop = (program.start, program.stop) if by_hand else (0.0, program.stop - program.start)
     if job.turning.stop_after is not None:
