@@ -111,7 +111,9 @@ def moffatt_profile(load: float, theta: Floats) -> Floats:
     return np.array(found)
 
 
-def rimming(around: int, thickness_of_angle: Floats | None, wall: Wall, scale: float, turns: float) -> CoatRun:
+def rimming(
+    around: int, thickness_of_angle: Floats | None, wall: Wall, scale: float, turns: float
+) -> CoatRun:
     """A tube of 50 mm turned at 10 rpm about its level axis with the film given at the start."""
     assert thickness_of_angle is not None
     rate = 10.0 * 2.0 * math.pi / 60.0

@@ -30,7 +30,9 @@ class Row:
 class Rows(Protocol):
     """What each module of this room offers: its rows, the long studies only when `full`."""
 
-    def __call__(self, *, full: bool) -> Iterator[Row]: ...
+    def __call__(self, *, full: bool) -> Iterator[Row]:
+        """Yield the rows one by one, each as it is computed."""
+        ...
 
 
 def within(
