@@ -137,6 +137,16 @@ def test_a_mesh_outside_the_folder_is_refused(tmp_path):
         open_job(tmp_path)
 
 
+def test_spinning_far_too_fast_is_called_what_it_is(tmp_path):
+    turning = {"pattern": "constant", "frame_rpm": 280.0, "cradle_rpm": 0.0}
+    with pytest.raises(
+        EvenwallError, match=r"farthest from the axes and leave \d+ % of the wall bare"
+    ) as told:
+        plan(make_job(tmp_path, turning=turning).job, nodes=NODES)
+    bare = int(str(told.value).split("leave ")[1].split(" %")[0])
+    assert bare > 40
+
+
 def test_an_open_piece_is_not_planned(tmp_path):
     mesh = trimesh.creation.icosphere(subdivisions=3, radius=30.0)
     surface = Surface(np.asarray(mesh.vertices) / 1e3, np.asarray(mesh.faces)[3:])

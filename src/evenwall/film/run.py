@@ -13,20 +13,22 @@ from evenwall.film.chain import Chain, Setting, run_chain
 from evenwall.film.coat import Progress, Stop, isothermal_gel, never, no_progress
 from evenwall.film.findings import averaging, figures
 from evenwall.film.fluid import fluid_of
-from evenwall.film.operators import inward_normals
+from evenwall.film.operators import inward_normals, node_areas
 from evenwall.film.results import apart, with_uncertainty
 from evenwall.film.sequence import Scout
+from evenwall.film.spin import Spun, potential, spun_surface
 from evenwall.film.state import FilmForecast, Floats, Rubber, Shot
 from evenwall.geometry.remesh import remesh
 from evenwall.geometry.solid import volume as enclosed
 from evenwall.geometry.surface import Surface, is_closed
 from evenwall.resin.data import Resin
-from evenwall.turning.kinematics import GRAVITY, Motion, angular_velocity
+from evenwall.turning.kinematics import GRAVITY, Motion, angular_velocity, gravity
 
 COARSER: Final = 4  # the second mesh has so many times fewer nodes
 COARSEST: Final = 1000  # but not fewer than this
 COARSE: Final = 2500  # and not more than this
 CENTRIFUGAL_LIMIT: Final = 1.0  # centrifugal over gravity above which the film model ends []
+INSTANTS: Final = 400  # of the turning that the thrown liquid's rest is averaged over
 ROOM: Final = 295.15  # [K]
 
 ASSUMPTIONS: Final = (
@@ -124,10 +126,26 @@ def _check(wall: Surface, setting: Setting) -> None:
     gel = isothermal_gel(setting.fluid, setting.mold_temperature)
     ratio = centrifugal_ratio(wall.vertices, setting.motion, setting.crossing, until=gel)
     if ratio > CENTRIFUGAL_LIMIT:
+        spun = thrown(wall, setting.shots[0].volume, setting.motion, setting.crossing, until=gel)
         raise MotionError(
-            f"turning throws the liquid outward with {ratio:.1f} times its weight where this film model ends at"
-            f" {CENTRIFUGAL_LIMIT:g}: turn slower, or ask for the spun surface"
+            f"turning throws the liquid outward with {ratio:.1f} times its weight where the film's model ends at"
+            f" {CENTRIFUGAL_LIMIT:g}: it would lie against the walls farthest from the axes and leave"
+            f" {100.0 * (1.0 - spun.wetted):.0f} % of the wall bare, so turn slower"
         )
+
+
+def thrown(
+    wall: Surface, volume: float, motion: Motion, crossing: tuple[float, float, float], *, until: float
+) -> Spun:
+    """Where `volume` [m3] comes to rest when fast turning, until [s], throws it against the far walls."""
+    times = np.linspace(0.0, until, INSTANTS)
+    field = potential(
+        np.array([gravity(motion, float(t)) for t in times]),
+        np.array([angular_velocity(motion, float(t)) for t in times]),
+        crossing=np.asarray(crossing),
+    )
+    reach = np.full(len(wall.vertices), float(np.ptp(wall.vertices, axis=0).max()))
+    return spun_surface(wall, volume, field, areas=node_areas(wall), reach=reach)
 
 
 def centrifugal_ratio(
