@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import asyncio
+import contextlib
 from typing import Any
 
 import pytest
@@ -60,7 +60,8 @@ def call(
     async def send(message: Any) -> None:
         sent.append(message)
 
-    asyncio.run(guard(scope, receive, send))
+    with contextlib.suppress(StopIteration):  # nothing here ever waits, so one step runs it to its end
+        guard(scope, receive, send).send(None)
     return sent
 
 

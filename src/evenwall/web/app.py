@@ -70,13 +70,18 @@ def build(shop: Shop, *, token: str, port: int) -> Guard:
     book = open_ledger(shop.home, clock=time.time)
     phone = bench_phone.Doorway(bench=bench.Bench(ledger=book))
 
+    at_bench = bench.Bench(ledger=book, replan=lambda casting, _: casting.plan)
+    doorway = bench_phone.Doorway(bench=at_bench)
+
     @contextlib.asynccontextmanager
     async def life(_: Any) -> AsyncIterator[None]:
+        bench_phone.reopen_door(doorway)
         watching = asyncio.create_task(_watch(shop))
         bench_phone.reopen_door(phone)
         yield
         bench_phone.stop(phone)
         watching.cancel()
+        bench_phone.stop(doorway)
         await runs.close()
 
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, lifespan=life)

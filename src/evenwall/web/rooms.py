@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from evenwall.errors import EvenwallError, InputError
 from evenwall.files.job_schema import JobFile
-from evenwall.files.open_job import inside, job_from
+from evenwall.files.open_job import inside, job_from, resin_of
 from evenwall.files.resin_file import load_calibration
 from evenwall.files.results import FOLDER as RESULTS
 from evenwall.files.results import fingerprint, load_result
@@ -25,6 +25,7 @@ from evenwall.plan.clock import CoatClock
 from evenwall.plan.shots import CavityMeasures, cavity_measures
 from evenwall.plan.weighout import ShotAmounts
 from evenwall.resin.calibrate import Calibration
+from evenwall.resin.data import Resin
 from evenwall.resin.heat import bare_rubber
 from evenwall.resin.today import CoatStory, Mix, coat_story
 from evenwall.units import to_si
@@ -138,11 +139,23 @@ def cavity(folder: Path, file: JobFile) -> CavityMeasures | None:
 
 
 def calibrated(folder: Path, file: JobFile) -> Calibration:
-    """The resin of the job with the account of how it was found."""
+    """The resin of the data sheet with the account of how it was found."""
     name = file.resin.name
     own = inside(folder, name) if name.endswith(".toml") else None
-    stamp = own.stat().st_mtime_ns if own is not None and own.is_file() else 0
+    stamp = _stamp_of_resin(folder, file)
     return remembered("resin", [name, stamp], lambda: load_calibration(own or name))  # type: ignore[no-any-return]
+
+
+def resin_now(folder: Path, file: JobFile) -> Resin:
+    """The resin as it is poured, with its filler."""
+    key = [file.resin.model_dump(), _stamp_of_resin(folder, file)]
+    return remembered("poured", key, lambda: resin_of(folder, file))  # type: ignore[no-any-return]
+
+
+def _stamp_of_resin(folder: Path, file: JobFile) -> int:
+    """When the folder's own resin file was written; 0 where the resin is of evenwall's list."""
+    own = inside(folder, file.resin.name) if file.resin.name.endswith(".toml") else None
+    return own.stat().st_mtime_ns if own is not None and own.is_file() else 0
 
 
 def job_now(folder: Path, file: JobFile) -> Job | None:
@@ -160,7 +173,7 @@ def job_now(folder: Path, file: JobFile) -> Job | None:
             volume_band=held.volume_band,
             sides={name: (x, y, z) for name, (x, y, z) in file.piece.sides.items()},
         )
-        return job_from(file, calibrated(folder, file).resin, piece)
+        return job_from(file, resin_now(folder, file), piece)
 
     return remembered("job", [*said(folder, file), file.name], make)  # type: ignore[no-any-return]
 
@@ -231,7 +244,7 @@ def story_now(folder: Path, file: JobFile) -> CoatStory:
     job, made = job_now(folder, file), draft_now(folder, file)
     if job is not None and made is not None:
         return remembered("story", said(folder, file), lambda: first_story(job, made))  # type: ignore[no-any-return]
-    found = calibrated(folder, file).resin
+    found = resin_now(folder, file)
     bare = job_from(file, found, STAND_IN)
     mix = Mix(
         mass=SHEET_MASS,

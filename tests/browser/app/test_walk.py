@@ -54,6 +54,33 @@ def test_a_real_model_goes_from_file_to_cups(app, opened: Window, real_mesh: Cal
     expect(page.get_by_role("img", name="Gravity's path")).to_be_visible()
 
 
+def test_an_earlier_castings_weight_gives_a_plan_in_under_ten_entries(app, opened: Window) -> None:
+    page = opened(app)
+    page.get_by_role("button", name="Start without a scan").click()
+    page.get_by_label("Weight", exact=True).fill("140")
+    page.get_by_label("Density of what it is cast in", exact=True).fill("1,05")
+    page.get_by_label("Wall, several readings", exact=True).fill("2.8 3.1 2.4 3.3")
+    area = page.locator(".figure").filter(has_text="Wall area").locator("dd")
+    expect(area).to_contain_text("to")  # its band
+    # a wall of 2.9 mm on the whole: area is about 140 g / (1.05 g/mL x 2.9 mm) = 460 cm2, a little more where curved
+    assert 380 < float(area.inner_text().split()[0]) < 560
+    to(page, "Coats")
+    expect(page.locator(".cup svg").first).to_be_visible()
+
+
+def test_a_casting_begins_at_the_bench_and_stands_in_the_ledger(app, opened: Window, job) -> None:
+    _, address = job("casting")
+    page = opened(app, f"{address}/piece")
+    expect(page.locator(".figure").filter(has_text="Wall area")).to_be_visible()
+    to(page, "Bench")
+    page.get_by_role("button", name="Begin this casting").click()
+    page.wait_for_url("**/bench/casting/*")
+    expect(page.locator("#start h1")).not_to_be_empty()
+    page.goto(app.url(f"{address}/ledger"))
+    expect(page.get_by_role("row").filter(has_text="casting")).not_to_have_count(0)
+    expect(page.get_by_role("link", name="open at the bench").first).to_be_visible()
+
+
 def test_a_file_that_is_no_mesh_is_refused_in_one_sentence(app, opened: Window) -> None:
     page = opened(app)
     page.get_by_role("button", name="Start with a mesh").click()

@@ -35,7 +35,7 @@ WAYS: Final[dict[str, tuple[str, tuple[str, ...], str]]] = {
 }
 ASKS: Final[dict[str, dict[str, Any]]] = {
     "weight_g": {"label": "Weight"},
-    "density_g_mL": {"label": "Density of what it is cast in", "unset": "that of the job's resin"},
+    "density_g_mL": {"label": "Density of what it is cast in", "note": "Rigid urethane: 1.0 to 1.1."},
     "wall_mm": {
         "label": "Wall, several readings",
         "kind": "numbers",

@@ -45,6 +45,8 @@ def build(window: Window, runs: Runs) -> None:
                         typical=False,
                         note="Cured colour is paler than wet.",
                     ),
+                    Ask(key="resin.filler_percent", label="Filler in the mix", typical=False),
+                    Ask(key="resin.filler_density_g_mL", label="Its density", unset="needed with a filler"),
                     columns=False,
                 )
             with tag("section", "sheet"):
