@@ -113,7 +113,7 @@ def test_a_cup_that_gels_early_speaks_for_the_resin(recipe) -> None:
         assert after.gel_film < before.gel_film
     faster = [
         replace(recipe, resin=replace(recipe.resin, cure=recipe.resin.cure._replace(rate_factor=f)))
-        for f in recipe.resin.cure.rate_factor * np.linspace(1.0, 2.0, 41)
+        for f in recipe.resin.cure.rate_factor * np.linspace(1.0, 2.0, 31)
     ]
     fresh = [plan_of(other) for other in faster]
     near = np.interp(

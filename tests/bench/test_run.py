@@ -112,6 +112,15 @@ def test_a_spoilt_mix_is_mixed_again(plan, press) -> None:
     assert (now.shot, now.attempt, now.stage) == (COAT, 1, "stir")
 
 
+def test_a_passing_call_gives_way_to_the_stage(plan, press) -> None:
+    soon = replace(plan.shots[COAT], pour_within=75.0)
+    score = score_of(replace(plan, shots=(*plan.shots[:COAT], soon, plan.shots[3])))
+    events = at_coat(press)
+    due = instants(score, events, 1080.0)["not_poured"][0]
+    assert moment(score, events, at=due + 1.0).say == "too_late"
+    assert moment(score, events, at=due + 9.0).say == "close", "the stage was never left"
+
+
 def test_undo_and_mend(plan, press) -> None:
     score, events = score_of(plan), at_coat(press)
     wrong = press("gelled", 1150.0, shot=COAT)

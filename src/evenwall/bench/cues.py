@@ -13,6 +13,7 @@ from evenwall.bench.casting import ShotPlan
 SOON = 10.0  # a deadline is called this long before [s]
 PROP_SHOWN = 20.0  # how to prop the mold is shown this long [s]
 REMIND = 30.0  # an overdue cup is asked for this often [s]
+PASSING = 8.0  # a passing call is shown this long [s]
 REMINDERS = 40  # and at most so many times
 
 
@@ -26,6 +27,7 @@ class Cue:
     stage: str = ""  # stage that begins here; empty: no new stage
     until: str = ""  # instant that this stage counts down to
     tone: str = ""  # key of the tone; empty: none
+    stays: bool = False  # shown until the next cue; else, without a stage, only for PASSING seconds
     numbers: Mapping[str, float | str] = field(default_factory=dict)
 
 
@@ -39,7 +41,7 @@ def cues_of(shot: ShotPlan, *, last: bool) -> tuple[Cue, ...]:
     working = _brushing(shot) if shot.kind == "brush" else _pouring(shot)
     stop: tuple[Cue, ...] = (
         Cue(after="stop", say="stop", stage="prop", tone="stop", until="mix_from" if not last else "open"),
-        Cue(after="stop", wait=3.0, say="prop", numbers=prop),
+        Cue(after="stop", wait=3.0, say="prop", numbers=prop, stays=True),
     )
     if shot.kind == "brush":
         stop = (Cue(after="stop", say="brush_stands", stage="prop", tone="stop", until="mix_from"),)
@@ -83,12 +85,16 @@ def _brushing(shot: ShotPlan) -> tuple[Cue, ...]:
 
 def _cup(shot: ShotPlan) -> tuple[Cue, ...]:
     """The witness cup: asked for when it is due and, while nobody has pressed, again and again."""
-    watch = Cue(after="expected", wait=-min(20.0, shot.gel_cup / 10), say="watch_cup", tone="tick")
+    watch = Cue(
+        after="expected", wait=-min(20.0, shot.gel_cup / 10), say="watch_cup", tone="tick", stays=True
+    )
     late = tuple(
-        Cue(after="expected", wait=REMIND * count, say="cup_late", tone="ask" if count % 2 else "")
+        Cue(
+            after="expected", wait=REMIND * count, say="cup_late", tone="ask" if count % 2 else "", stays=True
+        )
         for count in range(1, REMINDERS + 1)
     )
-    return (watch, *late, Cue(after="gelled", say="gelled", tone="done"))
+    return (watch, *late, Cue(after="gelled", say="gelled", tone="done", stays=True))
 
 
 def _next_coat() -> tuple[Cue, ...]:

@@ -7,6 +7,7 @@ say changes the resin's rate of cure for this shot and the ones after it, so tha
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
@@ -263,11 +264,15 @@ def _next(
     if math.isinf(before.minutes.next_from):
         raise PlanError("the coat before never gets firm in a day: warm the mold or take a faster resin")
     firm = before.mixed_at + before.minutes.next_from
-    for wait in np.arange(0.0, LONGEST_WAIT, PUT_OFF):
-        behind = _behind(recipe, before, firm + float(wait), conditions)
-        if time_budget(before.resin, mix, behind, hands).spare >= 0.0:
-            return behind, max(before.mixed_at, firm + float(wait) - hands.stir)
-    return _behind(recipe, before, firm, conditions), max(before.mixed_at, firm - hands.stir)
+
+    def in_time(steps: int) -> bool:
+        found = _behind(recipe, before, firm + steps * PUT_OFF, conditions)
+        return time_budget(before.resin, mix, found, hands).spare >= 0.0
+
+    last = int(LONGEST_WAIT / PUT_OFF) - 1
+    steps = 0 if in_time(0) or not in_time(last) else bisect_left(range(last), True, key=in_time)
+    pour = firm + steps * PUT_OFF
+    return _behind(recipe, before, pour, conditions), max(before.mixed_at, pour - hands.stir)
 
 
 def _put_off(shot: ShotPlan, poured: float, *, known: bool) -> ShotPlan:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from evenwall.bench.casting import BenchPlan, Move, ShotPlan
-from evenwall.bench.cues import Cue, cues_of
+from evenwall.bench.cues import PASSING, Cue, cues_of
 from evenwall.bench.events import Event, mended, standing
 from evenwall.bench.facts import attempt_of, instant_of
 from evenwall.bench.steps import DRY_PHASES, Step, steps_of
@@ -57,7 +57,8 @@ class Moment:
     attempt: int
     stage: str  # stage of that shot, empty before the first
     until: float | None  # instant that the stage counts down to [s since 1970]
-    cue: int | None  # index of the cue said last
+    cue: int | None  # index of the cue that fell due last
+    shown: int | None  # index of the cue that is shown: a passing call gives way to what stays
     say: str  # key of the words that are said now, empty for none
     press: Press | None  # what a press enters, None where it enters nothing
     instants: tuple[Instant, ...]  # of that shot, in order of time
@@ -84,7 +85,7 @@ def moment(score: Score, events: Iterable[Event], *, at: float) -> Moment:
     attempt = attempt_of(counted, shot=place)
     instants = instants_of(score, told, shot=place, attempt=attempt, at=at)
     known = {i.name: i.at for i in instants}
-    cue, stage = _cue(score.cues[place], known, at)
+    cue, shown, stage = _cue(score.cues[place], known, at)
     gelled = instant_of(counted, "gelled", shot=place, attempt=attempt)
     if gelled is None and at >= known["pour_from"]:
         press = Press(kind="gelled", shot=place, attempt=attempt)
@@ -99,7 +100,8 @@ def moment(score: Score, events: Iterable[Event], *, at: float) -> Moment:
         stage=stage.stage if stage else "",
         until=known.get(stage.until) if stage else None,
         cue=cue,
-        say="" if cue is None else _said(score.cues[place][cue].say, lag),
+        shown=shown,
+        say="" if shown is None else _said(score.cues[place][shown].say, lag),
         press=press,
         instants=instants,
         lag=lag,
@@ -117,6 +119,7 @@ def _before(step: Step | None, press: Press | None, counted: Sequence[Event]) ->
         stage="",
         until=None,
         cue=None,
+        shown=None,
         say="",
         press=press,
         instants=(),
@@ -197,12 +200,19 @@ def _forecast(
     }
 
 
-def _cue(cues: Sequence[Cue], known: Mapping[str, float], at: float) -> tuple[int | None, Cue | None]:
-    """Index of the cue that fell due last, and the cue whose stage it is."""
+def _cue(
+    cues: Sequence[Cue], known: Mapping[str, float], at: float
+) -> tuple[int | None, int | None, Cue | None]:
+    """Index of the cue that fell due last, of the one that is shown, and the cue whose stage it is."""
     due = [(known[c.after] + c.wait, n) for n, c in enumerate(cues) if c.after in known]
     past = sorted(pair for pair in due if pair[0] <= at)
+    holds = [n for then, n in past if cues[n].stage or cues[n].stays or at - then < PASSING]
     staged = [n for _, n in past if cues[n].stage]
-    return (past[-1][1] if past else None), (cues[staged[-1]] if staged else None)
+    return (
+        past[-1][1] if past else None,
+        holds[-1] if holds else None,
+        cues[staged[-1]] if staged else None,
+    )
 
 
 def _said(key: str, lag: float | None) -> str:
