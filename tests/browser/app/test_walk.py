@@ -89,7 +89,9 @@ def test_a_file_that_is_no_mesh_is_refused_in_one_sentence(app, opened: Window) 
     expect(page.locator(".drop-state")).to_contain_text("STL")
     page.set_input_files(drop, {"name": "broken.stl", "mimeType": "x/y", "buffer": b"solid nothing"})
     page.get_by_label("Its unit", exact=True).select_option("mm")
-    expect(page.locator(".refusal").first).to_be_visible()
+    expect(page.locator(".refusal").first).to_be_visible(
+        timeout=60_000
+    )  # two reading processes, one after the other
     assert not list(app.home.rglob("x.exe"))
 
 
