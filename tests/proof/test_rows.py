@@ -14,4 +14,4 @@ def test_every_quick_row_holds(module):
     ]
     assert not missed, "\n".join(missed)
     assert all(row.source and row.status for row in rows)
-    assert len({row.check for row in rows}) == len(rows)
+    assert len({(row.check, row.expected, row.source) for row in rows}) == len(rows)
