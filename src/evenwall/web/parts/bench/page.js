@@ -1,6 +1,7 @@
 // The bench's page: what the moment says is shown, spoken and sounded; a press enters what the bar at the foot says.
 
 import { attemptOf, moment, patternLasts, said, standing } from "./run.js";
+import { fit } from "./fit.js";
 import { showStep, boxText } from "./steps.js";
 import { openMenu, openAmount, openTemperature } from "./sheets.js";
 import * as sound from "./sound.js";
@@ -13,8 +14,6 @@ const BOUNCE = 1.2; // s: a second press so soon is the same press
 const SOONEST = 0.5; // a cup that gels before this share of its forecast is asked for twice
 const CONFIRM = 8; // s in which the second press must come
 const LATE = 3; // s after which a cue is no longer called, only shown
-const LEGIBLE = 84; // px: capitals of 59 px, 9.3 mm on a phone, 16 minutes of arc at 2 m
-const NARROWEST = 0.72; // letters are not made narrower than this
 const BUSY = ["stir", "pour", "close", "wet", "turn", "brush", "wipe", "prop"];
 
 const $ = (id) => document.getElementById(id);
@@ -113,7 +112,7 @@ function draw(m, at) {
   $("press").textContent = pressText(m);
   $("press").dataset.kind = m.press?.kind ?? "";
   network();
-  fit();
+  fit($("big"));
 }
 
 // What can go wrong at this stage and be told by one press or one number.
@@ -365,42 +364,6 @@ function woke() {
   if (view.awake) sound.stayAwake();
   store.sync();
   tick();
-}
-
-// The big words as large as the room takes them; letters under LEGIBLE are made narrower before they get lower.
-function fit() {
-  const big = $("big");
-  const text = big.dataset.text ?? "";
-  const size = cssSize(big);
-  const room = big.clientWidth;
-  if (!room) return;
-  const wide = (line) => widthOf(line, big, size);
-  const lines = wide(text) > room ? text.split(" ") : [text];
-  const high = lines.length === 1 ? size : size * (innerWidth >= 900 ? 0.5 : 0.7);
-  const fitting = Math.min(high, (size * room) / Math.max(1, ...lines.map(wide)));
-  const narrow = Math.min(1, Math.max(NARROWEST, fitting / LEGIBLE));
-  big.style.fontSize = `${Math.floor(fitting / narrow)}px`;
-  big.replaceChildren(
-    ...lines.flatMap((line) => {
-      const span = document.createElement("span");
-      span.textContent = line;
-      span.style.transform = narrow < 1 ? `scaleX(${narrow})` : "";
-      return [span, " "];
-    }),
-  );
-}
-
-function cssSize(big) {
-  big.style.fontSize = "";
-  return parseFloat(getComputedStyle(big).fontSize);
-}
-
-const ruler = document.createElement("canvas").getContext("2d");
-
-function widthOf(word, element, size) {
-  const style = getComputedStyle(element);
-  ruler.font = `${style.fontWeight} ${size}px ${style.fontFamily}`;
-  return ruler.measureText(word).width * 1.03;
 }
 
 addEventListener("resize", () => changed());
