@@ -68,6 +68,20 @@ def test_an_earlier_castings_weight_gives_a_plan_in_under_ten_entries(app, opene
     expect(page.locator(".cup svg").first).to_be_visible()
 
 
+def test_a_casting_begins_at_the_bench_and_stands_in_the_ledger(app, opened: Window, job) -> None:
+    _, address = job("casting")
+    page = opened(app, f"{address}/piece")
+    expect(page.locator(".figure").filter(has_text="Wall area")).to_be_visible()
+    to(page, "Bench")
+    page.wait_for_function("window.did_handshake === true")  # a press before the socket stands is lost
+    page.get_by_role("button", name="Begin this casting").click()
+    page.wait_for_url("**/bench/casting/*")
+    expect(page.locator("#start h1")).not_to_be_empty()
+    page.goto(app.url(f"{address}/ledger"))
+    expect(page.get_by_role("row").filter(has_text="casting")).not_to_have_count(0)
+    expect(page.get_by_role("link", name="open at the bench").first).to_be_visible()
+
+
 def test_a_file_that_is_no_mesh_is_refused_in_one_sentence(app, opened: Window) -> None:
     page = opened(app)
     page.get_by_role("button", name="Start with a mesh").click()
