@@ -64,24 +64,20 @@ def build(shop: Shop, *, token: str, port: int) -> Guard:
 
     from evenwall.bench.ledger import open_ledger
     from evenwall.web import api, bench, bench_phone, pages
+    from evenwall.web.bench_key import bench_pass
     from evenwall.web.runs import Runs
 
     runs = Runs()
     book = open_ledger(shop.home, clock=time.time)
     phone = bench_phone.Doorway(bench=bench.Bench(ledger=book))
 
-    at_bench = bench.Bench(ledger=book, replan=lambda casting, _: casting.plan)
-    doorway = bench_phone.Doorway(bench=at_bench)
-
     @contextlib.asynccontextmanager
     async def life(_: Any) -> AsyncIterator[None]:
-        bench_phone.reopen_door(doorway)
         watching = asyncio.create_task(_watch(shop))
         bench_phone.reopen_door(phone)
         yield
         bench_phone.stop(phone)
         watching.cancel()
-        bench_phone.stop(doorway)
         await runs.close()
 
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, lifespan=life)
@@ -100,7 +96,14 @@ def build(shop: Shop, *, token: str, port: int) -> Guard:
         favicon=Path(__file__).parent / "parts" / "mark.svg",
     )
     hosts = frozenset(f"{name}:{port}" for name in (HOST, "localhost"))
-    return Guard(app, hosts=hosts, token=token, cookie=f"evenwall-{port}", most=MOST_UPLOAD)
+    return Guard(
+        app,
+        hosts=hosts,
+        token=token,
+        cookie=f"evenwall-{port}",
+        most=MOST_UPLOAD,
+        lasting=bench_pass(shop.memory.parent, port=port),
+    )
 
 
 def _door(port: int | None) -> socket.socket:

@@ -2,7 +2,7 @@
 
 A request passes when its Host is one that we serve, its Origin (if any) is that Host, a page of another site did not
 send it, and it carries this start's token as a cookie. The first visit brings the token in its address, gets the
-cookie and is sent on to the address without it.
+cookie and is sent on to the address without it. A second cookie with a key that outlives the start opens some paths.
 """
 
 from __future__ import annotations
@@ -50,12 +50,32 @@ class Refusal:
     remedy: str  # what the user can do
 
 
+@dataclass(frozen=True, kw_only=True)
+class Pass:
+    """A key that outlives the start and opens some paths only."""
+
+    key: str
+    cookie: str  # name of its cookie
+    lasts: int  # a browser keeps it so long [s]
+    opens: Callable[[str], bool]  # whether it opens this path
+
+
 class Guard:
     """ASGI middleware round the whole app; see the module's docstring for the rule."""
 
-    def __init__(self, app: App, *, hosts: frozenset[str], token: str, cookie: str, most: int) -> None:
+    def __init__(
+        self,
+        app: App,
+        *,
+        hosts: frozenset[str],
+        token: str,
+        cookie: str,
+        most: int,
+        lasting: Pass | None = None,
+    ) -> None:
         """`hosts`: Host headers served, as `name:port`; `most`: largest request body [bytes]."""
         self.app, self.hosts, self.token, self.cookie, self.most = app, hosts, token, cookie, most
+        self.lasting = lasting
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a request on, send it to the address without the token, or refuse it."""
@@ -84,7 +104,7 @@ class Guard:
             return Refusal(
                 status=405, what=f"{method} is not served here.", remedy="Use the app's own pages."
             )
-        if not self._knows(headers):
+        if not self._knows(scope, headers):
             return Refusal(
                 status=403,
                 what="This window belongs to an earlier start of evenwall.",
@@ -116,14 +136,17 @@ class Guard:
             return "A page of another site sent it."
         return ""
 
-    def _knows(self, headers: dict[bytes, bytes]) -> bool:
+    def _knows(self, scope: Scope, headers: dict[bytes, bytes]) -> bool:
         try:
             jar = SimpleCookie(headers.get(b"cookie", b"").decode("latin-1"))
         except CookieError:
             return False
-        return self.cookie in jar and hmac.compare_digest(
-            jar[self.cookie].value.encode(), self.token.encode()
-        )
+        if _holds(jar, self.cookie, self.token):
+            return True
+        lasting = self.lasting
+        if lasting is None or scope["type"] != "http" or not lasting.opens(scope["path"]):
+            return False
+        return _holds(jar, lasting.cookie, lasting.key)
 
     def _brings_token(self, scope: Scope, headers: dict[bytes, bytes]) -> bool:
         if scope["method"] != "GET" or self._stranger(scope, headers, needs_origin=False):
@@ -142,8 +165,15 @@ class Guard:
             (b"set-cookie", cookie.encode()),
             (b"cache-control", b"no-store"),
         ]
+        if self.lasting:
+            own = f"{self.lasting.cookie}={self.lasting.key}; Path=/; Max-Age={self.lasting.lasts}; HttpOnly"
+            extra.append((b"set-cookie", f"{own}; SameSite=Strict".encode()))
         await send({"type": "http.response.start", "status": 303, "headers": [*extra, *HEADERS]})
         await send({"type": "http.response.body", "body": b""})
+
+
+def _holds(jar: SimpleCookie, name: str, key: str) -> bool:
+    return name in jar and hmac.compare_digest(jar[name].value.encode(), key.encode())
 
 
 async def _refuse(scope: Scope, refusal: Refusal, send: Send) -> None:

@@ -246,11 +246,12 @@ function tapped(event) {
 }
 
 function keyed(event) {
-  const field = event.target.closest("input, select, textarea, dialog");
-  if (field || $("sheet").open || event.repeat || event.ctrlKey || event.metaKey || event.altKey) return;
+  const field = event.target.closest("input, select, textarea");
+  if (field || event.repeat || event.ctrlKey || event.metaKey || event.altKey) return;
   if (["Tab", "Shift", "Control", "Alt", "Meta", "CapsLock", "Escape", "F5", "F11", "F12"].includes(event.key)) return;
   if (event.target.closest("button") && [" ", "Enter"].includes(event.key)) return;
   event.preventDefault();
+  $("sheet").close(); // a sheet left open does not swallow a pedal
   if (["Backspace", "Delete"].includes(event.key)) undo();
   else press();
 }
