@@ -16,6 +16,7 @@ from evenwall.errors import EvenwallError
 from evenwall.web import amounts, asks, urls
 from evenwall.web.asks import Ask
 from evenwall.web.desk import Desk, value_at
+from evenwall.web.renew import Question, renew
 from evenwall.web.tags import knob, link, tag, words
 
 
@@ -26,7 +27,7 @@ class Window:
         """Must be made while a page is being built."""
         self.desk, self.view = desk, view
         self.client = ui.context.client
-        self.fields: list[tuple[Ask, ui.element]] = []
+        self.fields: list[Question] = []
         self.areas: list[Callable[[], None]] = []
         self.spot: tuple[float, ...] | None = None  # normal where the piece was tapped last
         self.refused_piece = ""  # fingerprint of the piece that was tried last
@@ -78,75 +79,35 @@ class Window:
                 build()
             for build in list(self.works) if stale or worked else []:
                 build()
-            self.fields = [(ask, field) for ask, field in self.fields if not field.is_deleted]
-            for ask, field in self.fields if stale else []:
-                self._show(ask, field)
+            self.fields = [field for field in self.fields if not field.is_deleted]
+            for field in self.fields if stale else []:
+                self._show(field)
 
     def ask(self, *questions: Ask, columns: bool = True) -> None:
         """Fields for these questions."""
         with tag("div", "fields" if columns and len(questions) > 1 else ""):
             for ask in questions:
+                field = Question("shop-field")
+                field.ask = ask
                 kind = "text" if ask.kind == "numbers" else ask.kind
-                field = tag("shop-field", kind=kind, label=ask.label, data_key=ask.key)
-                field.on(
-                    "answer",
-                    lambda event, ask=ask, field=field: self._answer(ask, field, event),
-                    args=["detail"],
-                )
-                self.fields.append((ask, field))
-                self._show(ask, field)
+                field._props.update({"kind": kind, "label": ask.label, "data-key": ask.key})
+                field.on("answer", self._answer, args=["detail"])
+                self.fields.append(field)
+                self._show(field)
 
     def area(
-        self,
-        build: Callable[[], Any],
-        classes: str = "",
-        *,
-        work: bool = False,
-        kin: Callable[[], Any] | None = None,
-        **attributes: Any,
+        self, build: Callable[[], Any], classes: str = "", *, work: bool = False, **attributes: Any
     ) -> ui.element:
-        """A part of the page that is built again whenever the job changes (`work`: also whenever work under
-        way gets on); a refusal is shown in its place. With `kin` only when what that returns has changed, so
-        that fields in it keep what is being typed.
+        """A part of the page that is renewed whenever the job changes (`work`: also whenever work under way gets
+        on); a refusal is shown in its place.
 
-        `build` may be a coroutine function for what takes longer than a breath.
+        `build` may be a coroutine function for what takes longer than a breath: what was there before stays, marked
+        as busy, until it is done.
         """
-        box = tag("div", classes, **attributes)
-        turn = 0
-        shown: Any = None
-
-        def again() -> None:
-            nonlocal turn, shown
-            now = kin() if kin else None
-            if box.is_deleted or (kin and turn and now == shown):
-                return
-            turn += 1
-            shown = now
-            box.clear()
-            mine = turn
-            with box:
-                self._attempt(build, lambda: mine == turn)
-
+        box, again = part(build, classes, **attributes)
         (self.works if work else self.areas).append(again)
         again()
         return box
-
-    def _attempt(self, build: Callable[[], Any], current: Callable[[], bool]) -> None:
-        try:
-            result = build()
-        except EvenwallError as error:
-            words("p", str(error), "refusal", role="alert")
-            return
-        if hasattr(result, "__await__"):
-            background_tasks.create(self._later(result, current, ui.context.slot.parent))
-
-    async def _later(self, result: Any, current: Callable[[], bool], box: ui.element) -> None:
-        with box:
-            try:
-                await result
-            except EvenwallError as error:
-                if current() and not box.is_deleted:
-                    words("p", str(error), "refusal", role="alert")
 
     def edit(self, answers: dict[str, Any]) -> str:
         """Change the job; the refusal in one sentence, empty where it was taken."""
@@ -159,7 +120,9 @@ class Window:
             return str(error)
         return ""
 
-    def _answer(self, ask: Ask, field: ui.element, event: GenericEventArguments) -> None:
+    def _answer(self, event: GenericEventArguments) -> None:
+        field: Any = event.sender
+        ask: Ask = field.ask
         text = str(event.args["detail"] if isinstance(event.args, dict) else event.args)
         if len(text) > 2000:
             return
@@ -172,10 +135,11 @@ class Window:
             problem = str(error)
         field._props["error"] = problem
         if not problem:
-            self._show(ask, field)
+            self._show(field)
         field.update()
 
-    def _show(self, ask: Ask, field: ui.element) -> None:
+    def _show(self, field: Question) -> None:
+        ask: Ask = field.ask
         value, said = value_at(self.desk.file, ask.key)
         source, origin = asks.origin(ask, said=said, value=value)
         unit = amounts.unit_name(amounts.shown_unit(amounts.unit_of(ask.key), self.system))
@@ -194,6 +158,65 @@ class Window:
         if any(field._props.get(name) != text for name, text in show.items()):
             field._props.update(show)
             field.update()
+
+
+def part(
+    build: Callable[[], Any], classes: str = "", **attributes: Any
+) -> tuple[ui.element, Callable[[], None]]:
+    """A part of a page, and what builds it (again); see Window.area."""
+    box = tag("div", classes, **attributes)
+    turn = 0
+
+    def again() -> None:
+        nonlocal turn
+        if box.is_deleted:
+            return
+        turn += 1
+        mine = turn
+        with box:
+            stage = tag("div", hidden="hidden")
+        result = _attempt(build, stage)
+        if result is None:
+            renew(box, stage)
+        else:
+            background_tasks.create(_later(result, box, stage, lambda: mine == turn))
+
+    return box, again
+
+
+def _attempt(build: Callable[[], Any], stage: ui.element) -> Any:
+    """Build onto the stage; what is still to be awaited, or None."""
+    with stage:
+        try:
+            result = build()
+        except EvenwallError as error:
+            _refused(stage, error)
+            return None
+    return result if hasattr(result, "__await__") else None
+
+
+async def _later(result: Any, box: ui.element, stage: ui.element, wanted: Callable[[], bool]) -> None:
+    """Show on `box` what a slow part put onto the stage, unless a later turn has overtaken it."""
+    box._props["aria-busy"] = "true"
+    box.update()
+    with stage:
+        try:
+            await result
+        except EvenwallError as error:
+            _refused(stage, error)
+    if stage.is_deleted:
+        return
+    if wanted():
+        renew(box, stage)
+        box._props.pop("aria-busy", None)
+        box.update()
+    else:
+        stage.delete()
+
+
+def _refused(stage: ui.element, error: EvenwallError) -> None:
+    stage.clear()
+    words("p", str(error), "refusal", role="alert")
 
 
 def head(title: str) -> None:
@@ -239,7 +262,7 @@ def _steps(window: Window) -> None:
         for name, step, there in (("Undo", desk.undo, desk.past), ("Redo", desk.redo, desk.future)):
             button = knob(name, step, "plain small", data_step=name.lower())
             if not there:
-                button._props["disabled"] = True
+                button._props["aria-disabled"] = "true"
     other = "us" if window.system == "metric" else "metric"
     shown = {"metric": "metric", "us": "US"}
     with tag("div", "row"):

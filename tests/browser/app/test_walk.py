@@ -73,7 +73,6 @@ def test_a_casting_begins_at_the_bench_and_stands_in_the_ledger(app, opened: Win
     page = opened(app, f"{address}/piece")
     expect(page.locator(".figure").filter(has_text="Wall area")).to_be_visible()
     to(page, "Bench")
-    page.wait_for_function("window.did_handshake === true")  # a press before the socket stands is lost
     page.get_by_role("button", name="Begin this casting").click()
     page.wait_for_url("**/bench/casting/*")
     expect(page.locator("#start h1")).not_to_be_empty()

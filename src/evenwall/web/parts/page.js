@@ -36,6 +36,21 @@ const bring = () => {
 new MutationObserver(bring).observe(document.documentElement, { childList: true, subtree: true });
 new MutationObserver(name).observe(document.documentElement, { childList: true, subtree: true });
 
+// Presses made while the app is not connected are kept and done when it is (NiceGUI and its socket hold them back):
+// say so on the buttons, and on the whole page where it takes longer than a blink.
+const BLINK = 600; // ms
+let since = Date.now();
+const connected = () => Boolean(window.did_handshake && window.socket?.connected);
+const connection = () => {
+  if (connected()) since = Date.now();
+  document.documentElement.dataset.connected = Date.now() - since > BLINK ? "no" : "yes";
+  if (connected()) for (const button of document.querySelectorAll(".kept-press")) button.classList.remove("kept-press");
+};
+setInterval(connection, 200);
+document.addEventListener("click", (event) => {
+  if (!connected()) event.target.closest?.(".knob")?.classList.add("kept-press");
+});
+
 // undo and redo by the keys that everybody knows, unless a text is being typed
 document.addEventListener("keydown", (event) => {
   if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
@@ -43,7 +58,7 @@ document.addEventListener("keydown", (event) => {
   const key = event.key.toLowerCase();
   const which = key === "z" ? (event.shiftKey ? "redo" : "undo") : key === "y" ? "redo" : "";
   const button = which && document.querySelector(`[data-step="${which}"]`);
-  if (button && !button.disabled) {
+  if (button && button.ariaDisabled !== "true") {
     event.preventDefault();
     button.click();
   }

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import time
 from collections.abc import Callable
+from functools import partial
 from typing import Any, Final
 
 from evenwall.film.state import FilmForecast, Finding
@@ -13,7 +14,7 @@ from evenwall.web.amounts import clock
 from evenwall.web.kept_runs import About
 from evenwall.web.runs import Runs
 from evenwall.web.tags import bullets, figure, knob, link, table, tag, words
-from evenwall.web.window import Window
+from evenwall.web.window import Window, part
 
 LEAD: Final = (
     "The film runs, thickens, warms and gels on the wall: what it leaves, coat by coat, and how sure that is."
@@ -64,20 +65,8 @@ def build(window: Window, runs: Runs) -> None:
             latest[0] = ""
             show()
 
-        def part(make: Any) -> None:
-            box = tag("div")
-
-            def again() -> None:
-                if not box.is_deleted:
-                    box.clear()
-                    with box:
-                        make(window, shown, afresh)
-
-            picture.append(again)
-
-        part(_kept)
-        part(_walls)
-        part(_said)
+        for make in (_kept, _walls, _said):
+            picture.append(part(partial(make, window, shown, afresh))[1])
         window.areas.append(show)
         show()
 

@@ -46,7 +46,7 @@ def build(window: Window, runs: Runs) -> None:
                 )  # fmt: skip
             with tag("section", "sheet"):
                 words("h2", "Clamps and weights you own")
-                window.area(lambda: _weights(window), kin=lambda: len(window.desk.file.machine.weights))
+                window.area(lambda: _weights(window))
             with tag("section", "sheet"):
                 words("h2", "Hands and heads")
                 window.area(lambda: _cautions(window))

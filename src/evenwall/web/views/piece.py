@@ -47,7 +47,7 @@ def build(window: Window, runs: Runs) -> None:
                 window.ask(Ask(key="name", label="What it is called", kind="text"))
                 words("h2", "From a scan or model")
                 tag("drop-mesh", to=urls.mesh(desk.key))
-                window.area(lambda: _scale(window), kin=lambda: bool(desk.file.piece.mesh))
+                window.area(lambda: _scale(window))
             with tag("section", "sheet"):
                 words("h2", "Without a scan")
                 build_readings(window)

@@ -52,12 +52,7 @@ ASKS: Final[dict[str, dict[str, Any]]] = {
 
 def build(window: Window) -> None:
     """Forms for what is known, and a way to add one."""
-    window.area(lambda: _forms(window), kin=lambda: _kin(window))
-
-
-def _kin(window: Window) -> tuple[bool, list[str]]:
-    piece = window.desk.file.piece
-    return bool(piece.mesh), [reading.way for reading in piece.readings]
+    window.area(lambda: _forms(window))
 
 
 def _forms(window: Window) -> None:

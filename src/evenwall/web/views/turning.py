@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from nicegui import run, ui
+from nicegui import run
 
 from evenwall.job import Job
 from evenwall.plan.program import Program
@@ -66,15 +66,10 @@ async def _path(window: Window) -> None:
         words("p", "The path follows once the piece is known: how long the film flows depends on it.")
         link("To Piece", urls.view(window.desk.key, "piece"), "knob")
         return
-    words("p", "Working out the pushes ...", "note", role="status")
-    box = ui.context.slot.parent
     program = await run.io_bound(
         rooms.remembered, "turning", rooms.said(folder, file), lambda: turning_of(job, made)
     )
-    if box.is_deleted or program is None:  # none: the app is closing
-        return
-    box.clear()
-    with box:
+    if program is not None:  # none: the app is closing
         _shown(window, job, program)
 
 
