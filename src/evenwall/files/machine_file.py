@@ -12,6 +12,7 @@ from evenwall.errors import InputError
 from evenwall.files.job_schema import JobFile
 from evenwall.files.open_job import Opened
 from evenwall.geometry.solid import Measures, measures
+from evenwall.geometry.surface import Surface
 from evenwall.job import Job, Plan
 from evenwall.machine.assembly import CLAMP_SIZE
 from evenwall.machine.balance import BalanceReport, balance_machine
@@ -31,20 +32,41 @@ class MachineReading:
     assumed: tuple[str, ...]  # one sentence each
 
 
-def balance_of(opened: Opened, planned: Plan | None = None) -> BalanceReport:
+@dataclass(frozen=True, kw_only=True)
+class Shape:
+    """What a machine needs to know of the piece's shape."""
+
+    solid: Measures
+    middle: FloatArray  # of its box, mesh axes [m], (3,)
+    farthest: FloatArray  # corners of its convex hull, mesh axes [m], (n, 3)
+
+
+def shape_of(surface: Surface) -> Shape:
+    """The shape of a closed surface; takes a while for a large one, so keep it."""
+    vertices = surface.vertices
+    return Shape(
+        solid=measures(surface),
+        middle=0.5 * (vertices.min(axis=0) + vertices.max(axis=0)),
+        farthest=vertices[ConvexHull(vertices).vertices],
+    )
+
+
+def balance_of(opened: Opened, planned: Plan | None = None, *, shape: Shape | None = None) -> BalanceReport:
     """Balance of the job's machine, with the plan's shots in it, or a usual wall's resin where there is no plan.
 
     Raises InputError in one sentence where a size or a mass can't be.
     """
-    reading = machine_of(opened.file, opened.job, planned)
+    reading = machine_of(opened.file, opened.job, planned, shape=shape)
     report = balance_machine(reading.machine, wall=reading.wall)
     return replace(report, assumed=(*reading.assumed, *report.assumed))
 
 
-def machine_of(file: JobFile, job: Job, planned: Plan | None = None) -> MachineReading:
+def machine_of(
+    file: JobFile, job: Job, planned: Plan | None = None, *, shape: Shape | None = None
+) -> MachineReading:
     """The machine as far as it is known; the rest follows from the piece and its rubber, and is said so."""
-    surface, solid = job.piece.surface, measures(job.piece.surface)
-    middle: FloatArray = 0.5 * (surface.vertices.min(axis=0) + surface.vertices.max(axis=0))
+    shape = shape or shape_of(job.piece.surface)
+    solid, middle = shape.solid, shape.middle
     assumed: list[str] = []
     outer = _outer(file, solid, assumed)
     offset = _offset(outer, solid, middle)
@@ -70,8 +92,7 @@ def machine_of(file: JobFile, job: Job, planned: Plan | None = None) -> MachineR
     )
     if machine.mold_centre is None:
         assumed.append("the mold's centre of mass is that of an even block with the piece in its middle")
-    farthest = surface.vertices[ConvexHull(surface.vertices).vertices]
-    return MachineReading(machine=machine, wall=farthest - middle, assumed=tuple(assumed))
+    return MachineReading(machine=machine, wall=shape.farthest - middle, assumed=tuple(assumed))
 
 
 def _outer(file: JobFile, solid: Measures, assumed: list[str]) -> Vector:

@@ -13,7 +13,7 @@ from evenwall.files.job_file import read_job_file
 from evenwall.files.job_schema import JobFile
 from evenwall.files.mesh_file import MeshReading, read_mesh
 from evenwall.files.resin_file import load_resin
-from evenwall.film.state import Rubber
+from evenwall.film.state import Floats, Rubber
 from evenwall.geometry.solid import measures
 from evenwall.job import Job, Mold, Piece, Shop, Turning
 from evenwall.plan.costs import Prices
@@ -114,11 +114,14 @@ def scanned_piece(reading: MeshReading, file: JobFile) -> Piece:
     )
 
 
-def job_from(file: JobFile, resin: Resin, piece: Piece) -> Job:
-    """The job in SI, of a resin and a piece that were read before."""
+def job_from(file: JobFile, resin: Resin, piece: Piece, *, middle: Floats | None = None) -> Job:
+    """The job in SI, of a resin and a piece that were read before; `middle`: its centroid where that is known [m]."""
     air = to_si(file.shop.air_C, "C")
     crossing = file.turning.crossing_mm
-    solid = measures(piece.surface)
+    if crossing is not None:
+        middle = np.array([to_si(x, "mm") for x in crossing])
+    elif middle is None:
+        middle = measures(piece.surface).centroid
     return Job(
         name=file.name,
         piece=piece,
@@ -143,7 +146,7 @@ def job_from(file: JobFile, resin: Resin, piece: Piece) -> Job:
             cradle_rate=to_si(file.turning.cradle_rpm, "rpm"),
             stop_after=_seconds(file.turning.stop_after_min),
         ),
-        crossing=solid.centroid if crossing is None else np.array([to_si(x, "mm") for x in crossing]),
+        crossing=middle,
         prices=_prices(file, resin),
         pigment=file.resin.pigment_percent / 100.0,
         brush=file.wall.brush,

@@ -11,14 +11,26 @@ from evenwall.film.state import Shot
 from evenwall.plan.casting_job import Job
 from evenwall.plan.clock import Clock, Coat, Conditions, clock, mixing_cup
 from evenwall.plan.program import Program, turning_program
+from evenwall.plan.shots import CavityMeasures, check_wish, coat_thicknesses, shot_volumes
 from evenwall.plan.timebudget import Handling
-from evenwall.plan.weighout import Order, weigh_out
+from evenwall.plan.weighout import Order, WeighOut, weigh_out
 from evenwall.resin.heat import bare_rubber
-from evenwall.resin.today import Mix, coat_story
+from evenwall.resin.today import CoatStory, Mix, coat_story
 from evenwall.turning import patterns
 from evenwall.turning.kinematics import Motion
 
 WET: Final = 40.0  # turning until the whole wall is wetted [s] (common practice, no source)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Draft:
+    """What the wanted wall alone gives, in milliseconds; a forecast may still change it."""
+
+    coats: tuple[float, ...]  # mean thickness of each [m]
+    volumes: tuple[float, ...]  # of each, on the wall [m3]
+    weigh_out: WeighOut  # the coats' cups
+    clock: Clock  # their times
+    layers: tuple[Coat, ...]  # the coats as clock and turning take them
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,14 +43,29 @@ class Course:
     motion: Motion  # of the machine, its clock at the closing of the mold
 
 
+def draft(job: Job, cavity: CavityMeasures) -> Draft:
+    """The job's shots by its wanted wall or its own ones; PlanError in one sentence where there can be none."""
+    check_wish(cavity, job.wish)
+    if job.wish.volumes:
+        volumes = job.wish.volumes
+        coats = tuple(volume / cavity.area for volume in volumes)
+    else:
+        coats = coat_thicknesses(job.wish.usual, job.wish.coats)
+        volumes = shot_volumes(cavity, coats)
+    weighed = _weighed(job, volumes)
+    layers = _layers(coats, weighed)
+    times = _clock(job, layers, strict=False)
+    return Draft(coats=coats, volumes=volumes, weigh_out=weighed, clock=times, layers=layers)
+
+
 def course(job: Job, coats: tuple[float, ...], volumes: tuple[float, ...], *, strict: bool = False) -> Course:
     """The course of `coats` of so many metres made by shots of `volumes` [m3].
 
     With `strict`, raises PlanError where a shot can't be weighed or poured in time.
     """
-    weighed = _coats(job, coats, volumes)
-    times = _clock(job, weighed, strict=strict)
-    program = _program(job, weighed[0])
+    layers = _layers(coats, _weighed(job, volumes))
+    times = _clock(job, layers, strict=strict)
+    program = first_program(job, layers[0])
     return Course(
         clock=times,
         shots=tuple(
@@ -70,34 +97,8 @@ def orders(job: Job, volumes: tuple[float, ...]) -> list[Order]:
     ]
 
 
-def _coats(job: Job, coats: tuple[float, ...], volumes: tuple[float, ...]) -> list[Coat]:
-    weighed = weigh_out(
-        job.resin,
-        orders(job, volumes),
-        scale_step=job.shop.scale_step,
-        cups=job.shop.cups,
-        pigment=job.pigment,
-    )
-    return [
-        Coat(name=shot.name, mass=shot.mass, thickness=coat, cup=shot.cup, rest=0.5 * shot.stays)
-        for coat, shot in zip(coats, weighed.shots, strict=True)
-    ]
-
-
-def _clock(job: Job, weighed: list[Coat], *, strict: bool) -> Clock:
-    shop = job.shop
-    return clock(
-        job.resin,
-        weighed,
-        Conditions(resin=shop.resin, mold=shop.mold, air=shop.air, humidity=shop.humidity),
-        handling(job),
-        rubber=job.mold.rubber,
-        strict=strict,
-    )
-
-
-def _program(job: Job, first: Coat) -> Program:
-    """The turning for the first coat, on the cold mold."""
+def first_story(job: Job, first: Coat) -> CoatStory:
+    """What the first coat's resin goes through, in its cup and on the cold mold."""
     mix = Mix(
         mass=first.mass,
         temperature=job.shop.resin,
@@ -107,7 +108,12 @@ def _program(job: Job, first: Coat) -> Program:
         cup=mixing_cup(first.cup),
         rest=first.rest,
     )
-    story = coat_story(job.resin, mix, bare_rubber(job.mold.rubber, job.shop.mold))
+    return coat_story(job.resin, mix, bare_rubber(job.mold.rubber, job.shop.mold))
+
+
+def first_program(job: Job, first: Coat) -> Program:
+    """The hands' turning for the first coat; PlanError where its film gels before it can begin."""
+    story = first_story(job, first)
     arms = job.piece.surface.vertices - np.asarray(job.crossing)
     return turning_program(
         time=story.film.slowest.time,
@@ -119,6 +125,35 @@ def _program(job: Job, first: Coat) -> Program:
         density=job.resin.density,
         frame_rate=job.turning.frame_rate,
         cradle_rate=job.turning.cradle_rate,
+    )
+
+
+def _weighed(job: Job, volumes: tuple[float, ...]) -> WeighOut:
+    return weigh_out(
+        job.resin,
+        orders(job, volumes),
+        scale_step=job.shop.scale_step,
+        cups=job.shop.cups,
+        pigment=job.pigment,
+    )
+
+
+def _layers(coats: tuple[float, ...], weighed: WeighOut) -> tuple[Coat, ...]:
+    return tuple(
+        Coat(name=shot.name, mass=shot.mass, thickness=coat, cup=shot.cup, rest=0.5 * shot.stays)
+        for coat, shot in zip(coats, weighed.shots, strict=True)
+    )
+
+
+def _clock(job: Job, layers: tuple[Coat, ...], *, strict: bool) -> Clock:
+    shop = job.shop
+    return clock(
+        job.resin,
+        layers,
+        Conditions(resin=shop.resin, mold=shop.mold, air=shop.air, humidity=shop.humidity),
+        handling(job),
+        rubber=job.mold.rubber,
+        strict=strict,
     )
 
 

@@ -243,11 +243,11 @@ def _candidates(ratio: float | None) -> Iterator[_Pushes]:
 def _wetted_at(motion: Motion, start: float, stop: float) -> float:
     """When [s] gravity has come within WET_GAP of every direction; `stop` if it never does."""
     low, high = start, stop
-    if coverage.evenness(motion, start=start, stop=stop).largest_gap > WET_GAP:
+    if coverage.largest_gap(motion, start=start, stop=stop) > WET_GAP:
         return stop
     while high - low > 0.5:
         middle = 0.5 * (low + high)
-        if coverage.evenness(motion, start=start, stop=middle).largest_gap > WET_GAP:
+        if coverage.largest_gap(motion, start=start, stop=middle) > WET_GAP:
             low = middle
         else:
             high = middle

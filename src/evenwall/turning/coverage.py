@@ -71,7 +71,7 @@ def of_directions(directions: FloatArray, weights: FloatArray) -> Evenness:
     second = np.einsum("n,ni,nj->ij", share, directions, directions) - np.eye(3) / 3.0
     grid = sphere_grid(GRID)
     patches = patch_shares(directions, weights, grid, half_angle=CAP) / even_share(CAP)
-    gap, gap_direction = _largest_gap(directions[weights >= LEAST_WEIGHT * weights.max()])
+    gap, gap_direction = _emptiest(directions[weights >= LEAST_WEIGHT * weights.max()])
     starved = patches < STARVED_SHARE
     moments = np.linalg.eigvalsh(second)
     return Evenness(
@@ -111,8 +111,9 @@ def patch_shares(
     directions: FloatArray, weights: FloatArray, centres: FloatArray, *, half_angle: float
 ) -> FloatArray:
     """Weighted share (k,) [-] of the directions (n, 3) within `half_angle` [rad] of each centre (k, 3)."""
-    within_cap = directions @ centres.T >= np.cos(half_angle)
-    shares: FloatArray = weights @ within_cap / weights.sum()
+    shares: FloatArray = (
+        _weight_in_caps(directions, weights, centres, float(np.cos(half_angle))) / weights.sum()
+    )
     return shares
 
 
@@ -125,12 +126,32 @@ def sphere_grid(count: int) -> FloatArray:
     return np.column_stack((ring * np.cos(angle), ring * np.sin(angle), z))
 
 
-def _largest_gap(visited: FloatArray) -> tuple[float, FloatArray]:
+def largest_gap(motion: Motion, *, start: float, stop: float) -> float:
+    """Angle [rad] from the most distant direction to the nearest one that gravity took from `start` to `stop` [s]."""
+    return _emptiest(sampled(motion, start=start, stop=stop)[1])[0]
+
+
+def _emptiest(visited: FloatArray) -> tuple[float, FloatArray]:
     """Angle [rad] and direction (3,) of the centre of the largest empty cap, to about 2 degrees."""
     grid = sphere_grid(4 * GRID)
     chord, _ = cKDTree(visited).query(grid)
     worst = int(np.argmax(chord))
     return 2.0 * float(np.arcsin(min(0.5 * chord[worst], 1.0))), grid[worst]
+
+
+@njit(cache=True)
+def _weight_in_caps(
+    directions: FloatArray, weights: FloatArray, centres: FloatArray, least_cosine: float
+) -> FloatArray:
+    out = np.zeros(centres.shape[0])
+    for k in range(centres.shape[0]):
+        x, y, z = centres[k, 0], centres[k, 1], centres[k, 2]
+        inside = 0.0
+        for i in range(directions.shape[0]):
+            if x * directions[i, 0] + y * directions[i, 1] + z * directions[i, 2] >= least_cosine:
+                inside += weights[i]
+        out[k] = inside
+    return out
 
 
 @njit(cache=True)

@@ -11,30 +11,28 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from evenwall.errors import EvenwallError, InputError
+from evenwall.errors import InputError
 from evenwall.files.job_schema import JobFile
-from evenwall.files.open_job import inside, job_from, resin_of
+from evenwall.files.machine_file import balance_of, shape_of
+from evenwall.files.open_job import Opened, inside, job_from, resin_of
 from evenwall.files.resin_file import load_calibration
 from evenwall.files.results import FOLDER as RESULTS
 from evenwall.files.results import fingerprint, load_result
 from evenwall.geometry.surface import Surface
 from evenwall.job import Job, Piece, Plan
-from evenwall.machine.balance import BalanceReport, balance_machine
-from evenwall.machine.parts import Machine, Weight
+from evenwall.machine.balance import BalanceReport
 from evenwall.plan.clock import CoatClock
+from evenwall.plan.course import Draft, draft, first_story
 from evenwall.plan.shots import CavityMeasures, cavity_measures
 from evenwall.plan.weighout import ShotAmounts
 from evenwall.resin.calibrate import Calibration
 from evenwall.resin.data import Resin
 from evenwall.resin.heat import bare_rubber
 from evenwall.resin.today import CoatStory, Mix, coat_story
-from evenwall.units import to_si
-from evenwall.web.draft import Draft, draft, first_story
 
 PIECE: Final = "piece"  # name of the kept account of the piece
 REMEMBERED: Final = 64
 SHEET_MASS: Final = 0.1  # cup to show while there is no shot yet [kg]
-ROOM: Final = 0.12  # of the frame beyond the mold where its opening was not given [m]
 _CORNERS = np.array([[0, 0, 0], [0.1, 0, 0], [0, 0.1, 0], [0, 0, 0.1]], dtype=np.float64)
 #: a piece for what does not depend on it
 STAND_IN: Final = Piece(
@@ -74,6 +72,7 @@ class PieceAccount:
     area_band: tuple[float, float]  # what it may be [m2]
     volume_band: tuple[float, float]  # [m3]
     extents: tuple[float, float, float]  # [m]
+    centroid: tuple[float, float, float]  # mold axes [m]
     kind: str  # format of the file, or how it was estimated
     scan: bool  # False: a stand-in for readings without a scan
     closed: bool
@@ -93,11 +92,11 @@ class PieceAccount:
 def remembered(name: str, key: object, make: Callable[[], Any]) -> Any:
     """`make()`, or what it gave for an equal `key` lately."""
     place = (name, json.dumps(key, default=str, sort_keys=True))
-    if place not in _memory:
-        while len(_memory) >= REMEMBERED:
-            _memory.pop(next(iter(_memory)))
-        _memory[place] = make()
-    return _memory[place]
+    made = _memory.pop(place) if place in _memory else make()
+    while len(_memory) >= REMEMBERED:  # what was asked for longest ago is forgotten first
+        _memory.pop(next(iter(_memory)))
+    _memory[place] = made
+    return made
 
 
 def piece_key(folder: Path, file: JobFile) -> str:
@@ -109,9 +108,9 @@ def piece_key(folder: Path, file: JobFile) -> str:
         except OSError:
             raise InputError(f"{piece.mesh} is not in the job folder: drop the mesh again") from None
         told = piece.model_dump(exclude={"readings", "sides"})
-        return fingerprint("piece 1", stat.st_size, stat.st_mtime_ns, told)
+        return fingerprint("piece 2", stat.st_size, stat.st_mtime_ns, told)
     if piece.readings:
-        return fingerprint("piece 1", [reading.model_dump() for reading in piece.readings])
+        return fingerprint("piece 2", [reading.model_dump() for reading in piece.readings])
     return ""
 
 
@@ -120,13 +119,9 @@ def kept_piece(folder: Path, file: JobFile) -> PieceAccount | None:
     key = piece_key(folder, file)
     if not key:
         return None
-    place = (PIECE, key)
-    if place not in _memory:
-        account = load_result(folder, PIECE, PieceAccount, key=key)
-        if account is None:
-            return None
-        _memory[place] = account
-    return _memory[place]  # type: ignore[no-any-return]
+    place = (PIECE, json.dumps(key))
+    account = _memory.get(place) or load_result(folder, PIECE, PieceAccount, key=key)
+    return None if account is None else remembered(PIECE, key, lambda: account)  # type: ignore[no-any-return]
 
 
 def cavity(folder: Path, file: JobFile) -> CavityMeasures | None:
@@ -173,7 +168,7 @@ def job_now(folder: Path, file: JobFile) -> Job | None:
             volume_band=held.volume_band,
             sides={name: (x, y, z) for name, (x, y, z) in file.piece.sides.items()},
         )
-        return job_from(file, resin_now(folder, file), piece)
+        return job_from(file, resin_now(folder, file), piece, middle=np.array(held.centroid))
 
     return remembered("job", [*said(folder, file), file.name], make)  # type: ignore[no-any-return]
 
@@ -243,7 +238,7 @@ def story_now(folder: Path, file: JobFile) -> CoatStory:
     """The first shot's resin in its cup and on the wall; 100 g as on a data sheet while there is no piece."""
     job, made = job_now(folder, file), draft_now(folder, file)
     if job is not None and made is not None:
-        return remembered("story", said(folder, file), lambda: first_story(job, made))  # type: ignore[no-any-return]
+        return remembered("story", said(folder, file), lambda: first_story(job, made.layers[0]))  # type: ignore[no-any-return]
     found = resin_now(folder, file)
     bare = job_from(file, found, STAND_IN)
     mix = Mix(
@@ -257,69 +252,17 @@ def story_now(folder: Path, file: JobFile) -> CoatStory:
     return remembered("story", said(folder, file), lambda: coat_story(found, mix, behind))  # type: ignore[no-any-return]
 
 
-def machine_of(folder: Path, file: JobFile) -> Machine | None:
-    """The machine as far as it is known; None while neither the mold's size nor the piece is.
-
-    The mold's outer size and mass follow from the piece and the rubber round it where they were not given, and
-    the frame's opening from the mold.
-    """
-    account = kept_piece(folder, file)
-    mold, given = file.mold, file.machine
-    rubber = to_si(mold.rubber_mm, "mm")
-    if len(mold.outer_mm) == 3:
-        outer = [to_si(x, "mm") for x in mold.outer_mm]
-    elif account is not None:
-        outer = [x + 2.0 * rubber for x in account.extents]
-    else:
-        return None
-    block = outer[0] * outer[1] * outer[2] - (account.volume if account else 0.0)
-    mass = (
-        to_si(mold.rubber_density_g_mL, "g/mL") * block
-        if mold.weight_g is None
-        else to_si(mold.weight_g, "g")
-    )
-    opening = [to_si(x, "mm") for x in given.frame_opening_mm]
-    if len(opening) < 2:
-        opening = [float(np.hypot(outer[0], outer[1])) + ROOM, outer[2] + ROOM]
-    shots = _poured(folder, file)
-    return Machine(
-        mold_mass=mass,
-        mold_known="typical" if mold.weight_g is None else "weighed",
-        mold_outer=(outer[0], outer[1], outer[2]),
-        mold_centre=None if given.mold_center_mm is None else _vector(given.mold_center_mm),
-        frame_opening=(opening[0], opening[1]),
-        frame_mass=None if given.frame_weight_g is None else to_si(given.frame_weight_g, "g"),
-        cradle_mass=None if given.cradle_weight_g is None else to_si(given.cradle_weight_g, "g"),
-        rim=None if given.rim_mm is None else to_si(given.rim_mm, "mm"),
-        axle_height=0.9 if given.axle_height_mm is None else to_si(given.axle_height_mm, "mm"),
-        casting_mass=sum(shots),
-        liquid_mass=max(shots, default=0.0),
-        weights=tuple(Weight(name=w.name, mass=to_si(w.weight_g, "g"), count=w.count) for w in given.weights),
-    )
-
-
 def balance(folder: Path, file: JobFile) -> BalanceReport | None:
-    """The machine's balance; None while too little is known."""
-    machine = machine_of(folder, file)
-    if machine is None:
+    """The machine's balance with the plan's shots in it; None while there is no piece."""
+    job, planned = job_now(folder, file), plan_now(folder, file)
+    if job is None:
         return None
-    return remembered("balance", repr(machine), lambda: balance_machine(machine))  # type: ignore[no-any-return]
-
-
-def _poured(folder: Path, file: JobFile) -> list[float]:
-    """Masses that go into the mold [kg]; none while no shots can be had."""
-    try:
-        made = draft_now(folder, file)
-    except EvenwallError:
-        made = None
-    return [shot.mass - shot.stays for shot in made.weigh_out.shots] if made else []
+    opened = Opened(folder=folder, file=file, job=job, reading=None)
+    key = [*said(folder, file), file.machine.model_dump(), planned is None]
+    shape = remembered("shape", piece_key(folder, file), lambda: shape_of(job.piece.surface))
+    return remembered("balance", key, lambda: balance_of(opened, planned, shape=shape))  # type: ignore[no-any-return]
 
 
 def said(folder: Path, file: JobFile) -> list[Any]:
     """All that amounts, minutes and turning follow from."""
     return [piece_key(folder, file), file.model_dump(exclude={"name", "units", "machine"})]
-
-
-def _vector(mm: list[float]) -> tuple[float, float, float]:
-    x, y, z = (to_si(value, "mm") for value in mm)
-    return x, y, z

@@ -165,7 +165,7 @@ def part(
 ) -> tuple[ui.element, Callable[[], None]]:
     """A part of a page, and what builds it (again); see Window.area."""
     box = tag("div", classes, **attributes)
-    turn = 0
+    turn, lock = 0, asyncio.Lock()
 
     def again() -> None:
         nonlocal turn
@@ -179,7 +179,7 @@ def part(
         if result is None:
             renew(box, stage)
         else:
-            background_tasks.create(_later(result, box, stage, lambda: mine == turn))
+            background_tasks.create(_later(result, box, stage, lambda: mine == turn, lock))
 
     return box, again
 
@@ -195,15 +195,21 @@ def _attempt(build: Callable[[], Any], stage: ui.element) -> Any:
     return result if hasattr(result, "__await__") else None
 
 
-async def _later(result: Any, box: ui.element, stage: ui.element, wanted: Callable[[], bool]) -> None:
-    """Show on `box` what a slow part put onto the stage, unless a later turn has overtaken it."""
+async def _later(
+    result: Any, box: ui.element, stage: ui.element, wanted: Callable[[], bool], lock: asyncio.Lock
+) -> None:
+    """Show on `box` what a slow part puts onto the stage; one at a time, and none that a later turn overtook."""
     box._props["aria-busy"] = "true"
     box.update()
-    with stage:
-        try:
-            await result
-        except EvenwallError as error:
-            _refused(stage, error)
+    async with lock:
+        if not wanted():
+            result.close()
+        elif not stage.is_deleted:
+            with stage:
+                try:
+                    await result
+                except EvenwallError as error:
+                    _refused(stage, error)
     if stage.is_deleted:
         return
     if wanted():

@@ -97,7 +97,7 @@ def _answer(window: Window) -> None:
     if report is None:
         words(
             "p",
-            "Give the mold's outer size here, or the piece in Piece; the rest is typical until you say it.",
+            "The balance follows once the piece is known; the rest is typical until you say it.",
         )
         return
     with tag("dl", "figures"):
@@ -133,7 +133,7 @@ def _hung(window: Window, report: BalanceReport) -> None:
 def _curves(window: Window) -> None:
     report = rooms.balance(window.desk.folder, window.desk.file)
     if report is None:
-        words("p", "The curves follow once the mold's size is known.")
+        words("p", "The curves follow once the piece is known.")
         return
     before, after = report.curves_before, report.curves_after
     degrees = np.rad2deg(before.angle)

@@ -8,13 +8,13 @@ import numpy as np
 from nicegui import run
 
 from evenwall.job import Job
+from evenwall.plan.course import first_program
 from evenwall.plan.program import Program
-from evenwall.turning import coverage
+from evenwall.turning import coverage, patterns
 from evenwall.turning.kinematics import GRAVITY
 from evenwall.web import rooms, urls
 from evenwall.web.amounts import clock
 from evenwall.web.asks import Ask
-from evenwall.web.draft import constant_motion, turning_of
 from evenwall.web.globe import globe_svg
 from evenwall.web.runs import Runs
 from evenwall.web.tags import drawing, figure, link, tag, words
@@ -67,7 +67,7 @@ async def _path(window: Window) -> None:
         link("To Piece", urls.view(window.desk.key, "piece"), "knob")
         return
     program = await run.io_bound(
-        rooms.remembered, "turning", rooms.said(folder, file), lambda: turning_of(job, made)
+        rooms.remembered, "turning", rooms.said(folder, file), lambda: first_program(job, made.layers[0])
     )
     if program is not None:  # none: the app is closing
         _shown(window, job, program)
@@ -75,7 +75,8 @@ async def _path(window: Window) -> None:
 
 def _shown(window: Window, job: Job, program: Program) -> None:
     by_hand = job.turning.pattern == "hand"
-    motion = program.motion if by_hand else constant_motion(job)
+    rates = {"frame_rate": job.turning.frame_rate, "cradle_rate": job.turning.cradle_rate}
+    motion = program.motion if by_hand else patterns.constant(**rates)
     start, stop = (program.start, program.stop) if by_hand else (0.0, program.stop - program.start)
     if job.turning.stop_after is not None:
         stop = max(start + 1.0, min(stop, job.turning.stop_after))
