@@ -121,7 +121,7 @@ def kept_piece(folder: Path, file: JobFile) -> PieceAccount | None:
         return None
     place = (PIECE, json.dumps(key))
     account = _memory.get(place) or load_result(folder, PIECE, PieceAccount, key=key)
-    return None if account is None else remembered(PIECE, key, lambda: account)  # type: ignore[no-any-return]
+    return None if account is None else remembered(PIECE, key, lambda: account)
 
 
 def cavity(folder: Path, file: JobFile) -> CavityMeasures | None:
