@@ -140,18 +140,34 @@ def plan(folder: Folder, as_json: AsJson = False) -> None:
 
 
 @app.command()
-def forecast(folder: Folder, fineness: Fineness = "fine", as_json: AsJson = False) -> None:
+def forecast(
+    folder: Folder,
+    fineness: Fineness = "fine",
+    stop_turning_s: Annotated[
+        float | None, typer.Option(min=0.0, help="stop turning so many seconds after each mixing")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
     """The wall that the planned shots make, map and figures."""
-    from evenwall.files.kept import kept_forecast
-    from evenwall.job import FINENESS
+    from evenwall.files.kept import kept_forecast, kept_plan
+    from evenwall.files.open_job import open_job
+    from evenwall.job import FINENESS, throws
     from evenwall.reports.as_json import forecast_as_json
     from evenwall.reports.summary import forecast_lines
 
     if fineness not in FINENESS:
         raise InputError(f"fineness {fineness!r} is not one of {', '.join(FINENESS)}")
-    opened, planned = _planned(folder)
+    opened = open_job(folder)
     with _watched() as (progress, stop):
-        film = kept_forecast(opened, planned, nodes=FINENESS[fineness], progress=progress, stop=stop)
+        planned = None if throws(opened.job) else kept_plan(opened, progress=progress, stop=stop)
+        film = kept_forecast(
+            opened,
+            planned,
+            nodes=FINENESS[fineness],
+            stop_turning=stop_turning_s,
+            progress=progress,
+            stop=stop,
+        )
     if as_json:
         _print_json(forecast_as_json(film))
     else:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from evenwall.film.run import forecast as film_forecast
@@ -18,10 +18,11 @@ from evenwall.plan.cautions import Caution, cautions_for
 from evenwall.plan.clock import CoatClock
 from evenwall.plan.costs import Cost, casting_cost
 from evenwall.plan.course import WET as WET
-from evenwall.plan.course import Course, course, orders
+from evenwall.plan.course import Course, closing_of, course, orders, refuse_thrown
 from evenwall.plan.course import handling as handling
+from evenwall.plan.course import throws as throws
 from evenwall.plan.program import Program
-from evenwall.plan.shots import cavity_measures, propose
+from evenwall.plan.shots import cavity_measures, propose, untried
 from evenwall.plan.weighout import (
     Order,
     ShotAmounts,
@@ -76,6 +77,7 @@ def plan(
 
     Raises PlanError, in one sentence with the lever that helps, where no such casting can be made.
     """
+    refuse_thrown(job)
     cavity = cavity_measures(job.piece.surface)
     tries = 0
 
@@ -122,20 +124,24 @@ def forecast(
     planned: Plan | None = None,
     *,
     nodes: int = FINENESS["fine"],
+    stop_turning: float | None = None,
     progress: Progress | None = None,
     stop: Stop | None = None,
 ) -> FilmForecast:
     """The wall that the planned shots, or the job's own ones, make on the job's piece.
 
-    progress(share done, what is being done) is called a few times a second; stop() true ends the run within a
-    second, and what was computed is kept. Without a plan the job must name its shots (`wish.volumes`).
+    `stop_turning` [s] after each mixing the mold comes to rest, whatever the job says. Without a plan the
+    job's own shots (`wish.volumes`) are taken, or untried ones for its wall. Turning that throws the liquid
+    gives its surface at rest (history "spun"). progress(share done, what is being done) is called a few times
+    a second; stop() true ends the run within a second, and what was computed is kept.
     """
     if planned is not None:
         volumes = tuple(s.shot.volume for s in planned.shots)
         coats = tuple(s.coat for s in planned.shots)
     else:
-        volumes = job.wish.volumes
-        coats = tuple(volume / cavity_measures(job.piece.surface).area for volume in volumes)
+        coats, volumes = untried(cavity_measures(job.piece.surface), job.wish)
+    if stop_turning is not None:
+        job = replace(job, turning=replace(job.turning, stop_after=stop_turning))
     return _wall(job, course(job, coats, volumes), nodes, progress, stop)
 
 
@@ -180,6 +186,10 @@ def _wall(
         mold_temperature=job.shop.mold,
         air_temperature=job.shop.air,
         crossing=job.crossing,
+        closing=closing_of(job),
+        rubber_limit=job.mold.heat_limit,
+        least=job.wish.least,
+        sides=job.piece.sides,
         nodes=nodes,
         progress=progress,
         stop=stop,

@@ -35,19 +35,26 @@ def plan_at_hand(opened: Opened) -> Plan | None:
 
 def kept_forecast(
     opened: Opened,
-    planned: Plan,
+    planned: Plan | None,
     *,
     nodes: int,
+    stop_turning: float | None = None,
     progress: Progress | None = None,
     stop: Stop | None = None,
 ) -> FilmForecast:
-    """The forecast of the planned shots with about `nodes` nodes, from results/ if its inputs hold."""
-    name = f"forecast-{nodes}"
-    key = fingerprint("forecast", opened.job, [s.shot for s in planned.shots], nodes)
+    """The forecast of the planned shots with about `nodes` nodes, from results/ if its inputs hold.
+
+    Without a plan the job's own or untried shots are taken; `stop_turning` [s] is counted from each mixing.
+    """
+    name = f"forecast-{nodes}" + ("" if stop_turning is None else f"-stop-{stop_turning:.0f}")
+    shots = [s.shot for s in planned.shots] if planned is not None else []
+    key = fingerprint("forecast", opened.job, shots, nodes, stop_turning)
     found = load_result(opened.folder, name, FilmForecast, key=key)
     if found is not None:
         return found
-    made = pipeline.forecast(opened.job, planned, nodes=nodes, progress=progress, stop=stop)
+    made = pipeline.forecast(
+        opened.job, planned, nodes=nodes, stop_turning=stop_turning, progress=progress, stop=stop
+    )
     with locked(opened.folder):
         save_result(opened.folder, name if not made.stopped else f"{name}-stopped", key, made)
     return made

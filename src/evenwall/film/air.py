@@ -13,12 +13,16 @@ import numpy as np
 from scipy.integrate import solve_ivp
 
 from evenwall.errors import InputError
-from evenwall.film.state import Floats
+from evenwall.film.state import Closing, Finding, Floats, History
+from evenwall.geometry.solid import area
+from evenwall.geometry.solid import volume as enclosed
+from evenwall.geometry.surface import Surface, area_vectors
 
 ATMOSPHERE: Final = 101325.0  # standard pressure [Pa]
 GAS_AIR: Final = 287.05  # specific gas constant of dry air [J/(kg K)]
 HEAT_AIR: Final = 718.0  # heat capacity of air at constant volume [J/(kg K)]
 EXCHANGE: Final = 5.0  # film to still air inside [W/(m2 K)], typical
+GIVES: Final = 20.0  # a push over this opens what is only taped or strapped shut [N], assumed
 ORIFICE: Final = 0.61  # discharge coefficient of a sharp-edged hole []
 
 
@@ -96,4 +100,48 @@ def shut_in(
         overpressure=over,
         highest=highest,
         load=push(highest, opening),
+    )
+
+
+def air_over(surface: Surface, shot: float, history: History, closing: Closing, *, room: float) -> Air | None:
+    """The air over one shot of volume `shot` [m3] in the closed `surface`, from pour to gel.
+
+    `room` [K] is what the air has when the mold is shut. None where the history has no two moments.
+    """
+    if len(history.times) < 2:
+        return None
+    return shut_in(
+        history.times,
+        history.temperature,
+        hollow=max(enclosed(surface) - shot, 1e-9),
+        wall=area(surface),
+        opening=closing.opening or parting(surface),
+        start=room,
+        vent=closing.vent,
+    )
+
+
+def parting(surface: Surface) -> float:
+    """Largest shadow [m2] of the cavity along an axis of the mesh: what pushes the halves of a mold apart.
+
+    Half the sum of the faces' projections (Cauchy), too large where the shadow folds over itself.
+    """
+    return float(0.5 * np.abs(area_vectors(surface)).sum(axis=0).max())
+
+
+def air_pushes(air: Air | None, at: Floats, *, board: bool) -> tuple[Finding, ...]:
+    """The air's push as a finding at the closing `at` (3,) [m]; amount and limit are forces [N]."""
+    if air is None or air.load <= GIVES:
+        return ()
+    what = "pushes the closing board" if board else "pushes the mold's halves apart"
+    return (
+        Finding(
+            kind="air",
+            at=(float(at[0]), float(at[1]), float(at[2])),
+            area=0.0,
+            amount=air.load,
+            limit=GIVES,
+            text=f"The resin's heat warms the shut-in air, which {what} with up to {air.load:.0f} N.",
+            help="Leave a vent of 1 or 2 mm, or clamp for this force.",
+        ),
     )

@@ -39,7 +39,7 @@ from evenwall.film.stepping import (
     advance,
     new_trial,
 )
-from evenwall.film.warming import Outside, Record, new_record, react
+from evenwall.film.warming import WET, Outside, Record, new_record, react
 from evenwall.resin.viscosity import viscosity
 from evenwall.turning.kinematics import Motion
 
@@ -143,7 +143,7 @@ def run_coat(
     inner = column if column is not None else _no_column(n)
     around = outside if outside is not None and column is not None else Outside(293.15, 0.0, 0.0)
     times = np.asarray(snapshots if snapshots is not None else np.zeros(0))
-    kept: list[tuple[float, Floats, tuple[float, float, float], float, float]] = []
+    kept: list[_Kept] = []
     first_mean = float(np.mean(conversion))
     pending = [float(t) for t in times if start <= t < until - 1e-6] + [until]
     steps_a_slice = 20
@@ -302,27 +302,45 @@ def _copies(film: Film, column: Column, record: Record) -> tuple[Film, Column, R
     )
 
 
-def _snapshot(
-    wall: Wall, film: Film, frame: Frame, clock: Floats, fresh: float
-) -> tuple[float, Floats, tuple[float, float, float], float, float]:
+class _Kept(NamedTuple):
+    """A moment of the history."""
+
+    time: float
+    thickness: Floats
+    gravity: tuple[float, float, float]
+    conversion: float
+    pool: float
+    temperature: float
+
+
+def _snapshot(wall: Wall, film: Film, frame: Frame, clock: Floats, fresh: float) -> _Kept:
     whole = float(wall.area @ (film.volume + film.solid))
     cured = float(wall.area @ (film.cured + film.solid * film.solid_cured))
     g = body_at(frame.motion, float(clock[TIME]), frame.crossing, 0.0).g
     thickness = thicknesses(wall, film.volume + film.solid)
-    return float(clock[TIME]), thickness, g, cured / whole if whole > 0.0 else fresh, float(clock[POOL])
+    wet = wall.area * (thickness > WET)
+    held = np.maximum(film.volume + film.solid, 1e-12)
+    warm = (film.heat + film.solid * film.solid_temperature) / held
+    return _Kept(
+        time=float(clock[TIME]),
+        thickness=thickness,
+        gravity=g,
+        conversion=cured / whole if whole > 0.0 else fresh,
+        pool=float(clock[POOL]),
+        temperature=float(wet @ warm / wet.sum()) if wet.any() else float(film.solid_temperature.mean()),
+    )
 
 
-def _history(
-    kept: list[tuple[float, Floats, tuple[float, float, float], float, float]], nodes: int
-) -> History:
-    down = np.array([g for _, _, g, _, _ in kept]).reshape(-1, 3)
+def _history(kept: list[_Kept], nodes: int) -> History:
+    down = np.array([one.gravity for one in kept]).reshape(-1, 3)
     size = np.maximum(np.linalg.norm(down, axis=1, keepdims=True), 1e-300)
     return History(
-        times=np.array([t for t, *_ in kept]),
-        thickness=np.array([h for _, h, *_ in kept], dtype=np.float32).reshape(-1, nodes),
+        times=np.array([one.time for one in kept]),
+        thickness=np.array([one.thickness for one in kept], dtype=np.float32).reshape(-1, nodes),
         gravity=down / size,
-        conversion=np.array([a for *_, a, _ in kept]),
-        pool_fraction=np.array([p for *_, p in kept]),
+        conversion=np.array([one.conversion for one in kept]),
+        pool_fraction=np.array([one.pool for one in kept]),
+        temperature=np.array([one.temperature for one in kept]),
     )
 
 

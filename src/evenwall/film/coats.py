@@ -42,6 +42,7 @@ class Covered:
     scale: float  # thicknesses were multiplied by this to hold the coat's volume exactly []
     rebuilt: bool  # the parallel surface would have folded
     cut_off: float  # hollow that the coat closed off and the next one can't reach [m3]
+    cut_off_at: tuple[float, float, float] = (0.0, 0.0, 0.0)  # middle of the largest such hollow [m]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -179,6 +180,7 @@ def _from_distance(wall: Surface, thickness: Floats, volume: float, areas_of: Ar
         scale=inmost.scale,
         rebuilt=True,
         cut_off=inmost.cut_off,
+        cut_off_at=inmost.cut_off_at,
     )
 
 

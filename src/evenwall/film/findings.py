@@ -8,6 +8,7 @@ mean over any patch of 25 mm2.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -25,6 +26,7 @@ POOL_TIMES: Final = 3.0  # pool: thicker than this many times the coat's mean []
 POOL_DEPTH: Final = 3.0e-3  # ... and than this [m] ...
 POOL_SHARE: Final = 0.02  # ... holding more than this share of the shot []
 SAG: Final = 0.20  # sag: local thickness changed by more than this share after turning stopped []
+CUT_OFF: Final = 1.0e-7  # a hollow that a coat closed off is called a bubble up to this [m3]
 PATCH: Final = 2.5e-5  # patches that means are taken over [m2]
 PLACES: Final = 8  # at most so many places are named of a kind, the largest first
 
@@ -52,8 +54,12 @@ TEXTS: Final[dict[FindingKind, tuple[str, str]]] = {
         "Turn on until the resin no longer moves in its cup.",
     ),
     "hot": (
-        "The coat gets hotter here than its material should.",
+        "The coat gets hotter here than the {of} stands.",
         "Pour thinner coats and let the mold cool longer between them.",
+    ),
+    "cut off": (
+        "The coat closes this narrow part off: it stays hollow, and no later coat reaches it.",
+        "Fill this part by brush or syringe before the first shot, or cast it solid with a shot of its own.",
     ),
     "uneven": (
         "The coat is uneven: its thick places are several times as thick as its thin ones.",
@@ -269,15 +275,25 @@ def sagged(
 
 
 def hot_places(
-    surface: Surface, peak: Floats, thickness: Floats, areas: Floats, *, limit: float
+    surface: Surface, peak: Floats, thickness: Floats, areas: Floats, *, limit: float, of: str
 ) -> tuple[Finding, ...]:
-    """Covered places whose highest temperature `peak` (n,) [K] passed `limit` [K]; amount is the peak [K]."""
-    return _largest(
-        [
-            _found("hot", nodes, surface.vertices, areas, peak[nodes].max(), limit)
-            for nodes in places((peak > limit) & (thickness >= DRY), neighbours(surface))
-        ]
-    )
+    """Covered places whose highest temperature `peak` (n,) [K] passed `limit` [K]; amount is the peak [K].
+
+    `of` says what the limit belongs to, e.g. "rubber".
+    """
+    found = [
+        _found("hot", nodes, surface.vertices, areas, peak[nodes].max(), limit)
+        for nodes in places((peak > limit) & (thickness >= DRY), neighbours(surface))
+    ]
+    return _largest([replace(one, text=one.text.format(of=of)) for one in found])
+
+
+def cut_off_hollow(volume: float, at: tuple[float, float, float]) -> tuple[Finding, ...]:
+    """A hollow of `volume` [m3] round `at` [m] that a coat closed off; amount is that volume [m3]."""
+    if volume <= CUT_OFF:
+        return ()
+    text, remedy = TEXTS["cut off"]
+    return (Finding(kind="cut off", at=at, area=0.0, amount=volume, limit=CUT_OFF, text=text, help=remedy),)
 
 
 def unevenness(surface: Surface, thickness: Floats, areas: Floats, wall: Figures) -> tuple[Finding, ...]:

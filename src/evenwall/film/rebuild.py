@@ -35,6 +35,7 @@ class Inmost:
     surface: Surface  # even triangles, mold axes [m]
     scale: float  # thicknesses were multiplied by this []
     cut_off: float  # volume of further hollows that the coat closed off [m3]
+    cut_off_at: tuple[float, float, float]  # middle of the largest of them, mold axes [m]
     shift: float  # how far the wall was moved along its normals in the end to hold the volume [m]
 
 
@@ -63,7 +64,10 @@ def rebuilt(wall: Surface, thickness: Floats, *, volume: float) -> Inmost:
             "a coat closed the hollow in several places at once: pour less, or use a finer mesh"
         )
     surface, shift = _fitted(even, left)
-    return Inmost(surface=surface, scale=scale, cut_off=rest, shift=shift)
+    x, y, z = (bodies[1] if len(bodies) > 1 else surface).vertices.mean(axis=0)
+    return Inmost(
+        surface=surface, scale=scale, cut_off=rest, cut_off_at=(float(x), float(y), float(z)), shift=shift
+    )
 
 
 def _field(

@@ -8,6 +8,7 @@ from typing import Final
 
 import numpy as np
 
+from evenwall.film.air import Air
 from evenwall.film.coat import CoatRun
 from evenwall.film.findings import (
     averaging,
@@ -37,14 +38,17 @@ def coat_result(
     *,
     shot: Shot,
     poured: float,
-    heat_limit: float,
+    heat_limit: tuple[float, str],
     stopped_turning: float | None,
     coarse_until: float,
+    air: Air | None = None,
+    everywhere: bool = True,
 ) -> CoatResult:
     """The coat of `run` on `surface` in figures and findings; times of the run count from this shot's mixing.
 
-    `poured` [m3] is what was meant to lie on the wall, `heat_limit` [K] the resin's; `stopped_turning` [s]
-    is when the mold came to rest, None where it turned to the end.
+    `poured` [m3] is what was meant to lie on the wall, `heat_limit` the least one [K] and whose it is;
+    `stopped_turning` [s] is when the mold came to rest, None where it turned to the end; `air` is the mold's.
+    A layer that is not meant to lie `everywhere` is not called dry or uneven.
     """
     film, area, thickness = run.film, wall.area, run.thickness
     volume = film.volume + film.solid
@@ -57,10 +61,10 @@ def coat_result(
     found = pools(surface, thickness, volume, area, shot=poured, gelled=solid)
     gelled_pool = found if run.gelled else ()
     findings = [
-        *dry_places(surface, thickness, area),
+        *(dry_places(surface, thickness, area) if everywhere else ()),
         *found,
-        *hot_places(surface, run.record.peak, thickness, area, limit=heat_limit),
-        *unevenness(surface, thickness, area, wall_figures),
+        *hot_places(surface, run.record.peak, thickness, area, limit=heat_limit[0], of=heat_limit[1]),
+        *(unevenness(surface, thickness, area, wall_figures) if everywhere else ()),
         *_sag(surface, run, area, stopped_turning),
         *_not_gelled(wall, run),
     ]
@@ -86,6 +90,8 @@ def coat_result(
         dry_fraction=dry_fraction(thickness, area),
         peak=float(run.record.peak[covered].max()) if covered.any() else float(run.record.peak.max()),
         lump=any(one.kind == "lump" for one in gelled_pool),
+        air_pressure=air.highest if air is not None else 0.0,
+        air_push=air.load if air is not None else 0.0,
         volume_error=abs(float(area @ volume) / poured - 1.0) if poured > 0.0 else 0.0,
         centrifugal_ratio=run.centrifugal_ratio,
         steps=run.steps,

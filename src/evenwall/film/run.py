@@ -2,33 +2,35 @@
 
 from __future__ import annotations
 
+import math
 import time
+from dataclasses import replace
+from types import MappingProxyType
 from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from evenwall.errors import InputError, MeshError, MotionError
+from evenwall.errors import InputError, MeshError
 from evenwall.film.chain import Chain, Setting, run_chain
 from evenwall.film.coat import Progress, Stop, isothermal_gel, never, no_progress
-from evenwall.film.findings import averaging, figures
+from evenwall.film.findings import averaging, figures, thin_places
 from evenwall.film.fluid import fluid_of
-from evenwall.film.operators import inward_normals, node_areas
+from evenwall.film.operators import inward_normals
+from evenwall.film.places import Sides, place_words
 from evenwall.film.results import apart, with_uncertainty
 from evenwall.film.sequence import Scout
-from evenwall.film.spin import Spun, potential, spun_surface
-from evenwall.film.state import FilmForecast, Floats, Rubber, Shot
+from evenwall.film.state import Brushed, Closing, FilmForecast, Finding, Rubber, Shot
+from evenwall.film.thrown import CENTRIFUGAL_LIMIT, centrifugal_ratio, thrown_forecast
 from evenwall.geometry.remesh import remesh
 from evenwall.geometry.solid import volume as enclosed
 from evenwall.geometry.surface import Surface, is_closed
 from evenwall.resin.data import Resin
-from evenwall.turning.kinematics import GRAVITY, Motion, angular_velocity, gravity
+from evenwall.turning.kinematics import Motion
 
 COARSER: Final = 4  # the second mesh has so many times fewer nodes
 COARSEST: Final = 1000  # but not fewer than this
 COARSE: Final = 2500  # and not more than this
-CENTRIFUGAL_LIMIT: Final = 1.0  # centrifugal over gravity above which the film model ends []
-INSTANTS: Final = 400  # of the turning that the thrown liquid's rest is averaged over
 ROOM: Final = 295.15  # [K]
 
 ASSUMPTIONS: Final = (
@@ -52,6 +54,11 @@ def forecast(
     mold_temperature: float = ROOM,
     air_temperature: float = ROOM,
     crossing: ArrayLike = (0.0, 0.0, 0.0),
+    brushed: Brushed | None = None,
+    closing: Closing = Closing(),
+    rubber_limit: float = math.inf,
+    least: float | None = None,
+    sides: Sides = MappingProxyType({}),
     nodes: int | None = None,
     second_mesh: bool = True,
     progress: Progress | None = None,
@@ -60,33 +67,47 @@ def forecast(
     """The wall that `shots` leave on the closed `wall` while the mold goes through `motion`.
 
     The motion's clock starts at each shot's pour. `crossing` (3,) [m] is where the axes cross, in mold axes;
-    temperatures in [K]. With `nodes` the wall is remeshed to about so many; without, it is taken as it is.
-    A second, coarser mesh gives each figure's uncertainty (`second_mesh=False` leaves it out, figures then
-    have no band). progress(share [], text) is called about every 0.2 s, stop() is asked as often; a stop keeps
-    what was done. Raises MeshError for an open wall, InputError for a shot that does not fit, ResinError for a
-    resin that never gels, MotionError above the stated centrifugal ratio, SolverError where no step succeeds.
+    temperatures in [K]. A `brushed` layer gels in its pose before the first shot and is wall for it; `closing`
+    says what shuts the air in; `rubber_limit` [K] is what the mold stands; places whose wall is under `least`
+    [m] are found; `sides` are names for directions in mold axes, for the words that say where something is.
+    Turning that throws the liquid outward with more than CENTRIFUGAL_LIMIT times its weight leaves no film:
+    the equilibrium surface is given instead (history "spun"). With `nodes` the wall is remeshed to about so
+    many; without, it is taken as it is. A second, coarser mesh gives each figure's uncertainty
+    (`second_mesh=False` leaves it out, figures then have no band). progress(share [], text) is called about
+    every 0.2 s, stop() is asked as often; a stop keeps what was done.
+
+    Raises MeshError for an open wall, InputError for a shot that does not fit, ResinError for a resin that
+    never gels, SolverError where no step succeeds.
     """
     began = time.perf_counter()
     tell, asked = progress or no_progress, stop or never
     cross = np.asarray(crossing, dtype=np.float64).reshape(3)
+    stands = resin.heat_limit
     setting = Setting(
         fluid=fluid_of(resin),
-        heat_limit=resin.heat_limit,
+        heat_limit=(stands, "resin") if stands <= rubber_limit else (rubber_limit, "rubber"),
         motion=Motion(*(np.ascontiguousarray(part, dtype=np.float64) for part in motion)),
         shots=shots,
         rubber=rubber,
         mold_temperature=mold_temperature,
         air_temperature=air_temperature,
         crossing=(float(cross[0]), float(cross[1]), float(cross[2])),
+        brushed=brushed,
+        closing=closing,
     )
-    _check(wall, setting)
+    gel = _check(wall, setting)
+    ratio = centrifugal_ratio(wall.vertices, setting.motion, setting.crossing, until=gel)
     fine = remesh(wall, nodes=nodes).surface if nodes is not None else wall
     count = len(fine.vertices)
     few = int(np.clip(count // COARSER, COARSEST, COARSE))
+    second = second_mesh and few < 0.7 * count
+    if ratio > CENTRIFUGAL_LIMIT:
+        coarse = remesh(fine, nodes=few).surface if second else None
+        return _placed(thrown_forecast(fine, coarse, setting, gel=gel, ratio=ratio, began=began), sides)
     other: Chain | None = None
     share = 0.0
     scout = Scout()
-    if second_mesh and few < 0.7 * count:
+    if second:
         share = _cost_share(few, count)
         coarse = remesh(fine, nodes=few).surface
         other = run_chain(
@@ -103,11 +124,11 @@ def forecast(
         progress=lambda done, text: tell(share + (1.0 - share) * done, text),
         stop=asked,
     )
-    return _gathered(chain, other, began, " ".join(scout.reasons))
+    return _placed(_gathered(chain, other, began, " ".join(scout.reasons), least), sides)
 
 
-def _check(wall: Surface, setting: Setting) -> None:
-    """One clear sentence for what can't be computed."""
+def _check(wall: Surface, setting: Setting) -> float:
+    """One clear sentence for what can't be computed; else when [s] a film as warm as the mold gels."""
     if not is_closed(wall):
         raise MeshError("the wall is open and a forecast needs it closed: cap or fill it first")
     hollow = enclosed(wall)
@@ -123,56 +144,37 @@ def _check(wall: Surface, setting: Setting) -> None:
                 f" {left * 1e6:.0f} mL of the cavity are left: pour less"
             )
         left -= shot.volume
-    gel = isothermal_gel(setting.fluid, setting.mold_temperature)
-    ratio = centrifugal_ratio(wall.vertices, setting.motion, setting.crossing, until=gel)
-    if ratio > CENTRIFUGAL_LIMIT:
-        spun = thrown(wall, setting.shots[0].volume, setting.motion, setting.crossing, until=gel)
-        raise MotionError(
-            f"turning throws the liquid outward with {ratio:.1f} times its weight where the film's model ends at"
-            f" {CENTRIFUGAL_LIMIT:g}: it would lie against the walls farthest from the axes and leave"
-            f" {100.0 * (1.0 - spun.wetted):.0f} % of the wall bare, so turn slower"
-        )
-
-
-def thrown(
-    wall: Surface, volume: float, motion: Motion, crossing: tuple[float, float, float], *, until: float
-) -> Spun:
-    """Where `volume` [m3] comes to rest when fast turning, until [s], throws it against the far walls."""
-    times = np.linspace(0.0, until, INSTANTS)
-    field = potential(
-        np.array([gravity(motion, float(t)) for t in times]),
-        np.array([angular_velocity(motion, float(t)) for t in times]),
-        crossing=np.asarray(crossing),
-    )
-    reach = np.full(len(wall.vertices), float(np.ptp(wall.vertices, axis=0).max()))
-    return spun_surface(wall, volume, field, areas=node_areas(wall), reach=reach)
-
-
-def centrifugal_ratio(
-    points: Floats, motion: Motion, crossing: tuple[float, float, float], *, until: float
-) -> float:
-    """Largest centrifugal acceleration over gravity [] at `points` (n, 3) [m] while turning `until` [s]."""
-    times = np.unique(np.concatenate([np.linspace(0.0, until, 200), np.minimum(motion.time, until)]))
-    arms = points - np.asarray(crossing)
-    worst = 0.0
-    for t in times[:: max(1, len(times) // 2000)]:
-        w = np.asarray(angular_velocity(motion, float(t)))
-        spin2 = float(w @ w)
-        if spin2 * float(np.linalg.norm(arms, axis=1).max()) > worst * GRAVITY:
-            across = np.linalg.norm(np.cross(w, np.cross(w, arms)), axis=1)
-            worst = max(worst, float(across.max()) / GRAVITY)
-    return worst
+    return isothermal_gel(setting.fluid, setting.mold_temperature)
 
 
 def _cost_share(few: int, many: int) -> float:
     return float(few**1.5 / (few**1.5 + many**1.5))
 
 
-def _gathered(chain: Chain, other: Chain | None, began: float, reason: str) -> FilmForecast:
+def _placed(done: FilmForecast, sides: Sides) -> FilmForecast:
+    """The forecast with every finding's place in words."""
+
+    def said(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+        return tuple(
+            replace(one, where=place_words(np.asarray(one.at), done.wall, sides)) for one in findings
+        )
+
+    return replace(
+        done,
+        coats=tuple(replace(coat, findings=said(coat.findings)) for coat in done.coats),
+        brush=done.brush and replace(done.brush, findings=said(done.brush.findings)),
+        findings=said(done.findings),
+    )
+
+
+def _gathered(
+    chain: Chain, other: Chain | None, began: float, reason: str, least: float | None
+) -> FilmForecast:
     """The forecast from its chain and the same on another mesh."""
     build, coats = chain.build, chain.coats
     patches = averaging(build.wall.vertices, inward_normals(build.wall), chain.node_area)
     whole = figures(build.total, chain.node_area, patches)
+    thin = thin_places(build.wall, build.total, chain.node_area, patches, least=least) if least else ()
     compared = other if other is not None and len(other.coats) == len(coats) else None
     band = apart(whole, whole)
     if compared is not None:
@@ -185,10 +187,12 @@ def _gathered(chain: Chain, other: Chain | None, began: float, reason: str) -> F
         wall=build.wall,
         node_area=chain.node_area,
         coats=coats,
-        coat_thickness=np.array(build.coats),
+        coat_thickness=np.array(build.coats[-len(coats) :]),
+        brush=chain.brush,
         total=build.total,
         figures=whole,
         uncertainty=band,
+        findings=thin,
         volume_error=max(coat.volume_error for coat in coats),
         enclosed_error=build.enclosed_error,
         steps=sum(coat.steps for coat in (*coats, *(other.coats if other else ()))),

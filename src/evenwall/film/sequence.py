@@ -161,6 +161,7 @@ def finish(
         gravity=np.concatenate([history.gravity[early], run.history.gravity]),
         conversion=np.concatenate([history.conversion[early], run.history.conversion]),
         pool_fraction=np.concatenate([history.pool_fraction[early], run.history.pool_fraction]),
+        temperature=np.concatenate([history.temperature[early], run.history.temperature]),
     )
     return replace(run, history=joined), state.time
 

@@ -12,7 +12,20 @@ from evenwall.geometry.surface import Surface
 
 Floats = NDArray[np.float64]
 FindingKind = Literal[
-    "dry", "thin", "pool", "lump", "sag", "hot", "drop", "uneven", "spun", "fold", "not gelled", "stopped"
+    "dry",
+    "thin",
+    "pool",
+    "lump",
+    "sag",
+    "hot",
+    "drop",
+    "uneven",
+    "air",
+    "cut off",
+    "spun",
+    "fold",
+    "not gelled",
+    "stopped",
 ]
 
 
@@ -34,6 +47,27 @@ class Shot:
     temperature: float = 296.15  # of the parts when mixed [K]
     mixed_at: float = 0.0  # start of mixing [s from the first shot's mixing]
     pour_after: float = 60.0  # the liquid lies in the turning mold [s from this shot's mixing]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Brushed:
+    """A layer brushed on some places before the first shot, which stands in one pose until it gels."""
+
+    marked: Surface  # the piece's wall, on a mesh of its own, mold axes [m]
+    marks: Floats  # 1 where the brush goes, 0 where not, (k,) on the marked mesh []
+    thickness: float  # that the brush leaves [m]
+    temperature: float = 296.15  # of the parts when mixed [K]
+    laid_after: float = 120.0  # on the wall and in its pose [s from its mixing]
+    frame_angle: float = 0.0  # of the pose [rad]
+    cradle_angle: float = 0.0  # of the pose [rad]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Closing:
+    """How the mold is shut over its air."""
+
+    opening: float = 0.0  # area that the board or plug covers [m2]; 0: none, the mold's halves meet
+    vent: float = 0.0  # area of the hole that lets air out [m2]; 0: airtight
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,10 +102,11 @@ class Finding:
     kind: FindingKind
     at: tuple[float, float, float]  # centre of the place, mold axes [m]
     area: float  # of the place [m2]
-    amount: float  # the number behind the word, in the kind's unit: thickness [m], temperature [K], share []
+    amount: float  # in the kind's unit: thickness [m], temperature [K], force [N], volume [m3], share []
     limit: float  # the number it is held against, same unit
     text: str  # one sentence
     help: str  # the change that would help most, one sentence ("" where none)
+    where: str = ""  # the place in words, e.g. "on the face, toward +x"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -83,6 +118,7 @@ class History:
     gravity: Floats  # (k, 3) unit vector of gravity in mold axes []
     conversion: Floats  # (k,) volume-weighted mean []
     pool_fraction: Floats  # (k,) share of the liquid that is pool []
+    temperature: Floats  # (k,) of the film, mean over the wetted wall [K]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -109,6 +145,8 @@ class CoatResult:
     dry_fraction: float  # share of the wall's area left under 0.05 mm []
     peak: float  # highest temperature anywhere in the coat [K]
     lump: bool  # a pool gelled in one piece
+    air_pressure: float  # highest of the shut-in air above the room's [Pa]
+    air_push: float  # what it pushes the closing with at most [N]
     volume_error: float  # |liquid on the wall / shot - 1| []
     centrifugal_ratio: float  # largest w2 r / g met during the coat []
     steps: int
@@ -125,15 +163,17 @@ class FilmForecast:
     node_area: Floats  # (n,) [m2]
     coats: tuple[CoatResult, ...]
     coat_thickness: Floats  # (coats, n) each coat, brought to the wall's nodes [m]
-    total: Floats  # (n,) thickness of all coats along the wall's normal [m]
+    brush: CoatResult | None  # the brushed-on layer at its gel, on `wall`'s nodes; None where there is none
+    total: Floats  # (n,) thickness of the brushed layer and all coats along the wall's normal [m]
     figures: Figures  # of `total`
     uncertainty: Uncertainty  # of `figures`
+    findings: tuple[Finding, ...]  # on the whole wall: places under the least that is wanted
     volume_error: float  # relative difference of coats' volume and shots' volume, worst coat []
     enclosed_error: float  # relative difference of coats' volume and the volume between the surfaces []
     steps: int
     elapsed: float  # computing time [s]
     nodes: int
-    history: Literal["full", "coarse start"]
+    history: Literal["full", "coarse start", "spun"]  # spun: the equilibrium surface, no film
     history_reason: str  # why the program went that way, one sentence
     stopped: bool  # the run was stopped by the user; what was computed is kept
     assumptions: tuple[str, ...]  # what the forecast takes for granted, one sentence each

@@ -7,7 +7,9 @@ from typing import Final
 
 import numpy as np
 
-from evenwall.film.state import Shot
+from evenwall.errors import MotionError
+from evenwall.film.state import Closing, Shot
+from evenwall.film.thrown import CENTRIFUGAL_LIMIT, centrifugal_ratio, gentle_share
 from evenwall.plan.casting_job import Job
 from evenwall.plan.clock import Clock, Coat, Conditions, clock, mixing_cup
 from evenwall.plan.program import Program, turning_program
@@ -19,6 +21,8 @@ from evenwall.resin.today import CoatStory, Mix, coat_story
 from evenwall.turning import patterns
 from evenwall.turning.kinematics import Motion
 
+PERIODS: Final = 120.0  # of turning that is looked at for how hard it throws the liquid [s]
+VENT: Final = 3e-6  # a hole of 2 mm, where the mold is said to have a vent [m2]
 WET: Final = 40.0  # turning until the whole wall is wetted [s] (common practice, no source)
 
 
@@ -87,6 +91,38 @@ def handling(job: Job, *, wet: float = WET) -> Handling:
 def closed(job: Job) -> float:
     """When the mold is shut and turns [s since mixing]."""
     return job.shop.stir + job.shop.pour + job.shop.close
+
+
+def closing_of(job: Job) -> Closing:
+    """What shuts the air in."""
+    return Closing(opening=job.mold.opening_area, vent=0.0 if job.mold.sealed else VENT)
+
+
+def throw(job: Job) -> float:
+    """Largest centrifugal acceleration over gravity [] of the job's steady turning; a hand's is slowed till gentle."""
+    turning = job.turning
+    if turning.pattern == "hand":
+        return 0.0
+    motion = patterns.constant(frame_rate=turning.frame_rate, cradle_rate=turning.cradle_rate)
+    cross = np.asarray(job.crossing, dtype=np.float64)
+    crossing = (float(cross[0]), float(cross[1]), float(cross[2]))
+    return centrifugal_ratio(job.piece.surface.vertices, motion, crossing, until=PERIODS)
+
+
+def throws(job: Job) -> bool:
+    """Whether the turning would throw the liquid off the film's model."""
+    return throw(job) > CENTRIFUGAL_LIMIT
+
+
+def refuse_thrown(job: Job) -> None:
+    """MotionError where the turning would throw the liquid: such a casting can't be planned."""
+    ratio = throw(job)
+    if ratio > CENTRIFUGAL_LIMIT:
+        raise MotionError(
+            f"turning throws the liquid outward with {ratio:.1f} times its weight where the film's model ends at"
+            f" {CENTRIFUGAL_LIMIT:g}: turn slower, at {gentle_share(ratio):.0%} of this rate, or ask for a forecast"
+            " to see where the liquid would lie"
+        )
 
 
 def orders(job: Job, volumes: tuple[float, ...]) -> list[Order]:

@@ -122,6 +122,15 @@ def shot_volumes(cavity: CavityMeasures, coats: Sequence[float]) -> tuple[float,
     return tuple(float(b - a) for a, b in itertools.pairwise(volumes))
 
 
+def untried(cavity: CavityMeasures, wish: WallWish) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Coats [m] and shots [m3] of the wish before any forecast has judged them."""
+    check_wish(cavity, wish)
+    if wish.volumes:
+        return tuple(v / cavity.area for v in wish.volumes), wish.volumes
+    coats = coat_thicknesses(wish.usual, wish.coats)
+    return coats, shot_volumes(cavity, coats)
+
+
 def check_wish(cavity: CavityMeasures, wish: WallWish) -> None:
     """PlanError where the wish can't be a hollow casting of this cavity."""
     inscribed = 3.0 * cavity.volume / cavity.area  # a ball of this radius has the same volume over area

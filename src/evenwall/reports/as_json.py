@@ -36,10 +36,12 @@ def plan_as_json(plan: Plan) -> dict[str, Any]:
 def forecast_as_json(forecast: FilmForecast) -> dict[str, Any]:
     """The contract's keys of `evenwall forecast --json`; `total` is the sum of all coats."""
     return {
+        "brush": forecast.brush and _coat(forecast.brush),
         "coats": [_coat(coat) for coat in forecast.coats],
         "total": {
             "wall": figures_as_json(forecast.figures),
             "uncertainty": _uncertainty(forecast.uncertainty),
+            "findings": [_finding(found) for found in forecast.findings],
         },
         "volume_error": forecast.volume_error,
         "enclosed_error": forecast.enclosed_error,
@@ -109,6 +111,8 @@ def _coat(coat: CoatResult) -> dict[str, Any]:
         "dry_fraction": coat.dry_fraction,
         "peak_K": coat.peak,
         "lump": coat.lump,
+        "air_pressure_Pa": coat.air_pressure,
+        "air_push_N": coat.air_push,
         "findings": [_finding(found) for found in coat.findings],
     }
 
@@ -127,6 +131,7 @@ def _uncertainty(band: Uncertainty) -> dict[str, float]:
 def _finding(found: Finding) -> dict[str, Any]:
     return {
         "kind": found.kind,
+        "where": found.where,
         "at_m": list(found.at),
         "area_m2": found.area,
         "amount": finite(found.amount),

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Final
 
-from evenwall.film.state import FilmForecast
+from evenwall.film.state import FilmForecast, Finding, FindingKind
 from evenwall.job import Job, Plan
 from evenwall.units import from_si
 
@@ -75,8 +76,9 @@ def forecast_lines(forecast: FilmForecast, *, us: bool) -> list[str]:
             f"warmest {temperature(coat.peak, us=us)}, pool {coat.pool_fraction:.0%}, dry {coat.dry_fraction:.1%}"
             + (", LUMP" if coat.lump else "")
         )
-        lines += [f"  - {found.text} {found.help}".rstrip() for found in coat.findings]
+        lines += [f"  - {finding_line(found, us=us)}" for found in coat.findings]
     w, band = forecast.figures, forecast.uncertainty
+    lines += [f"  - {finding_line(found, us=us)}" for found in forecast.findings]
     lines.append(
         f"in all: mean {length(w.mean, us=us)}, p05 {_band(w.p05, band.p05, us)}, "
         f"p95 {_band(w.p95, band.p95, us)}, least {length(w.least, us=us)}"
@@ -85,6 +87,55 @@ def forecast_lines(forecast: FilmForecast, *, us: bool) -> list[str]:
         f"{forecast.nodes} nodes, {forecast.steps} steps, {forecast.elapsed:.0f} s, {forecast.history_reason}"
     )
     return lines
+
+
+def finding_line(found: Finding, *, us: bool) -> str:
+    """A finding with where it is, how much of it there is against its limit, and what would help."""
+    return f"{found.kind} {found.where}, {finding_amount(found, us=us)}: {found.text} {found.help}".strip()
+
+
+def finding_amount(found: Finding, *, us: bool) -> str:
+    """How much, against what limit, e.g. "4.1 mm (limit 3.0 mm) over 2.3 cm²"."""
+    show = _AMOUNTS[_UNITS[found.kind]]
+    said = f"{show(found.amount, us)} (limit {show(found.limit, us)})"
+    return f"{said} over {area(found.area, us=us)}" if found.area > 0.0 else said
+
+
+def finding_size(found: Finding, *, us: bool) -> str:
+    """How much, and over what area."""
+    said = _AMOUNTS[_UNITS[found.kind]](found.amount, us)
+    return f"{said}, {area(found.area, us=us)}" if found.area > 0.0 else said
+
+
+def area(value: float, *, us: bool) -> str:
+    """An area [m2] of a place."""
+    return f"{from_si(value, 'in2'):.2f} in²" if us else f"{from_si(value, 'cm2'):.1f} cm²"
+
+
+_AMOUNTS: Final[dict[str, Callable[[float, bool], str]]] = {
+    "length": lambda x, us: length(x, us=us),
+    "temperature": lambda x, us: temperature(x, us=us),
+    "share": lambda x, us: f"{x:.0%}",
+    "times": lambda x, us: f"{x:.1f} times",
+    "force": lambda x, us: f"{x:.0f} N",
+    "volume": lambda x, us: f"{from_si(x, 'fl oz'):.2f} fl oz" if us else f"{from_si(x, 'mL'):.1f} mL",
+}
+_UNITS: Final[dict[FindingKind, str]] = {
+    "dry": "length",
+    "thin": "length",
+    "pool": "length",
+    "lump": "length",
+    "drop": "length",
+    "fold": "length",
+    "sag": "share",
+    "not gelled": "share",
+    "stopped": "share",
+    "hot": "temperature",
+    "uneven": "times",
+    "spun": "times",
+    "air": "force",
+    "cut off": "volume",
+}
 
 
 def _band(value: float, half: float, us: bool) -> str:

@@ -8,14 +8,13 @@ from typing import Any, Final
 
 import numpy as np
 
-from evenwall.film.findings import averaging, thin_places
+from evenwall.film.findings import averaging
 from evenwall.film.operators import inward_normals
 from evenwall.film.state import FilmForecast, Finding
 from evenwall.job import Job, Plan
 from evenwall.plan.costs import Cost
 from evenwall.reports.pictures import Mark, wall_map
-from evenwall.reports.summary import length, temperature
-from evenwall.units import from_si
+from evenwall.reports.summary import finding_size, length, temperature
 
 LETTERS: Final = "KLMNPQRSTUVWXYZ"  # not A and B, which are the resin's parts
 MOST: Final = 9  # places listed
@@ -27,13 +26,16 @@ WORDS: Final = {
     "lump": "pool that gels in a lump",
     "sag": "sags after the turning stops",
     "hot": "hot",
+    "cut off": "closed off and hollow",
+    "air": "pushed open by warm air",
+    "spun": "thrown by the turning",
 }
 
 
 def wall_page(job: Job, plan: Plan, *, us: bool) -> tuple[dict[str, Any], bytes]:
     """What the template's second page shows, and its picture (PNG)."""
     film = plan.forecast
-    places, marks = _places(job, film, us)
+    places, marks = _places(film, us)
     picture = wall_map(film.wall, film.total, wanted=job.wish.usual, unit="in" if us else "mm", marks=marks)
     page = {
         "places": places,
@@ -57,15 +59,10 @@ def grouped(assumed: Sequence[str]) -> list[list[str]]:
     return [[source, ", ".join(names)] for source, names in found.items()]
 
 
-def area(value: float, *, us: bool) -> str:
-    """An area [m2] of a place."""
-    return f"{from_si(value, 'in2'):.2f} in²" if us else f"{from_si(value, 'cm2'):.1f} cm²"
-
-
-def _places(job: Job, film: FilmForecast, us: bool) -> tuple[list[dict[str, str]], list[Mark]]:
+def _places(film: FilmForecast, us: bool) -> tuple[list[dict[str, str]], list[Mark]]:
     patches = averaging(film.wall.vertices, inward_normals(film.wall), film.node_area)
     local = patches @ film.total
-    thin = thin_places(film.wall, film.total, film.node_area, patches, least=job.wish.least)
+    thin = film.findings
     ends = [("thickest place", int(np.argmax(local)))]
     if not thin:  # else the thin places hold it
         ends.insert(0, ("thinnest place", int(np.argmin(local))))
@@ -77,7 +74,7 @@ def _places(job: Job, film: FilmForecast, us: bool) -> tuple[list[dict[str, str]
     for number, coat in enumerate(film.coats, 1):
         found += [(f"coat {number}: ", one) for one in coat.findings if one.kind in WORDS]
     for prefix, one in found[:most]:
-        size = f"{_amount(one, us)}, {area(one.area, us=us)}"
+        size = finding_size(one, us=us)
         rows.append((prefix + WORDS[one.kind], size, one.at))
     places, marks = [], []
     for letter, (what, size, at) in zip(LETTERS, rows, strict=False):
@@ -87,14 +84,6 @@ def _places(job: Job, film: FilmForecast, us: bool) -> tuple[list[dict[str, str]
     if len(found) > most:
         places.append({"letter": "", "what": _more(found[most:]), "size": ""})
     return places, marks
-
-
-def _amount(one: Finding, us: bool) -> str:
-    if one.kind == "hot":
-        return temperature(one.amount, us=us)
-    if one.kind == "sag":
-        return f"{one.amount:.0%}"
-    return length(one.amount, us=us)
 
 
 def _more(found: list[tuple[str, Finding]]) -> str:

@@ -200,7 +200,8 @@ def _coat_top(result: FilmForecast, coat: int) -> float:
 
 def _findings(result: FilmForecast, shown: Shown) -> list[Finding]:
     coats = result.coats if shown.coat == 0 else result.coats[shown.coat - 1 : shown.coat]
-    return [finding for coat in coats for finding in coat.findings][:24]
+    whole = result.findings if shown.coat == 0 else ()
+    return [*whole, *(finding for coat in coats for finding in coat.findings)][:24]
 
 
 def _said(window: Window, shown: Shown, again: Callable[[], None]) -> None:
