@@ -14,15 +14,17 @@ from evenwall.plan.casting_job import Mold as Mold
 from evenwall.plan.casting_job import Piece as Piece
 from evenwall.plan.casting_job import Shop as Shop
 from evenwall.plan.casting_job import Turning as Turning
-from evenwall.plan.cautions import Caution, cautions_for
+from evenwall.plan.cautions import Caution, cautions_for, cautions_today
 from evenwall.plan.clock import CoatClock
 from evenwall.plan.costs import Cost, casting_cost
 from evenwall.plan.course import WET as WET
-from evenwall.plan.course import Course, closing_of, course, orders, refuse_thrown
+from evenwall.plan.course import Course, closing_of, conditions, course, refuse_thrown
 from evenwall.plan.course import handling as handling
 from evenwall.plan.course import throws as throws
+from evenwall.plan.hand import InHand, piece_in_hand
 from evenwall.plan.program import Program
 from evenwall.plan.shots import cavity_measures, propose, untried
+from evenwall.plan.sureness import Sureness, sureness
 from evenwall.plan.weighout import (
     Order,
     ShotAmounts,
@@ -30,8 +32,8 @@ from evenwall.plan.weighout import (
     brush_mass,
     cleaning_mass,
     least_mass,
-    weigh_out,
 )
+from evenwall.resin.curves import Curves, curves
 
 Progress = Callable[[float, str], None]
 Stop = Callable[[], bool]
@@ -60,9 +62,13 @@ class Plan:
 
     shots: tuple[PlannedShot, ...]  # the coats
     weigh_out: WeighOut  # every cup: brush, cleaning shot and coats in the order of use
+    before: tuple[CoatClock, ...]  # times of cleaning shot and brush coat, where there are such
     brush: Brush  # narrow places to brush first
     program: Program  # turning of the first coat; the later ones go the same way
     open_after: float  # first opening, from the last coat's mixing [s]
+    sure: Sureness  # how sure these times are
+    curves: Curves  # first coat's resin in its cup and on the wall
+    hand: InHand  # the piece in the hand
     forecast: FilmForecast  # the quick one that the shots were tried by
     cost: Cost
     cautions: tuple[Caution, ...]
@@ -79,6 +85,8 @@ def plan(
     """
     refuse_thrown(job)
     cavity = cavity_measures(job.piece.surface)
+    brush = brush_coat(job.piece.surface)
+    extras = _extra_orders(job, brush, cavity.area)
     tries = 0
 
     def trial(volumes: tuple[float, ...]) -> FilmForecast:
@@ -86,20 +94,14 @@ def plan(
         tries += 1
         said = f"try {tries}: "
         coats = tuple(volume / cavity.area for volume in volumes)
-        goes = course(job, coats, volumes, strict=True)  # refuses what can't be weighed or poured in time
+        goes = course(job, coats, volumes, before=extras, strict=True)  # refuses what can't be poured
         return _wall(job, goes, nodes, progress and (lambda share, text: progress(share, said + text)), stop)
 
     proposal = propose(cavity, job.wish, trial)
     volumes, coats = proposal.volumes, proposal.coats
-    brush = brush_coat(job.piece.surface)
-    weighed = weigh_out(
-        job.resin,
-        [*_extra_orders(job, brush, cavity.area), *orders(job, volumes)],
-        scale_step=job.shop.scale_step,
-        cups=job.shop.cups,
-        pigment=job.pigment,
-    )
-    goes = course(job, coats, volumes, strict=True)
+    goes = course(job, coats, volumes, before=extras, thinnest=_thinnest(proposal.forecast), strict=True)
+    weighed = goes.weigh_out
+    kept = sum(shot.mass - shot.stays for shot in weighed.shots if shot.kind != "cleaning")
     return Plan(
         shots=tuple(
             PlannedShot(name=amounts.name, weigh=amounts, coat=coat, clock=timed, shot=shot)
@@ -108,13 +110,20 @@ def plan(
             )
         ),
         weigh_out=weighed,
+        before=goes.clock.before,
         brush=brush,
         program=goes.program,
         open_after=goes.clock.open_after,
+        sure=_sureness(job, goes),
+        curves=curves(job.resin, goes.story),
+        hand=piece_in_hand(job.resin, proposal.forecast, weight=kept),
         forecast=proposal.forecast,
         cost=_cost(job, weighed, cavity.volume),
-        cautions=cautions_for(sealed=job.mold.sealed, opening=job.mold.opening, humidity=job.shop.humidity),
-        reasons=(*proposal.reasons, *goes.program.notes, *goes.clock.notes, *weighed.notes),
+        cautions=(
+            *cautions_for(sealed=job.mold.sealed, opening=job.mold.opening),
+            *cautions_today(job.resin, conditions(job), goes.clock, wall=sum(coats)),
+        ),
+        reasons=(*proposal.reasons, *goes.program.notes, *weighed.notes),
         assumed=assumptions(job),
     )
 
@@ -170,6 +179,19 @@ def _extra_orders(job: Job, brush: Brush, area: float) -> list[Order]:
     return orders
 
 
+def _sureness(job: Job, goes: Course) -> Sureness:
+    shop = job.shop
+    return sureness(
+        job.resin, goes.layers, conditions(job), handling(job), rubber=job.mold.rubber, witness=shop.witness
+    )
+
+
+def _thinnest(forecast: FilmForecast) -> float:
+    """How thick the last coat's thin places are over its mean [-]: the coolest, which opening must wait for."""
+    last = forecast.coats[-1].figures if forecast.coats else forecast.figures
+    return min(1.0, last.p05 / last.mean) if last.mean > 0.0 else 1.0
+
+
 def _wall(
     job: Job,
     goes: Course,
@@ -201,6 +223,7 @@ def _cost(job: Job, weighed: WeighOut, cavity_volume: float) -> Cost:
         job.prices,
         resin_mass=weighed.a + weighed.b,
         pigment_mass=weighed.pigment,
+        filler_mass=weighed.filler,
         hands_time=HANDS_PER_CASTING + HANDS_PER_COAT * len(weighed.shots),
         solid_mass=cavity_volume * job.resin.density,
     )

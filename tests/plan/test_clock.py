@@ -7,19 +7,22 @@ import pytest
 
 from evenwall.errors import PlanError
 from evenwall.files.resin_file import load_resin, load_sheet
-from evenwall.plan.clock import (
-    Coat,
-    Conditions,
-    clock,
+from evenwall.plan.cautions import cautions_today
+from evenwall.plan.clock import LONGEST_WAIT, Coat, Conditions, clock
+from evenwall.plan.sureness import (
+    film_band,
     lag_sentence,
     look_up_sentence,
     stop_with_cup_sentence,
     sureness,
 )
 from evenwall.plan.timebudget import Handling, in_time, levers, time_budget
+from evenwall.resin.calibrate import calibrate
+from evenwall.resin.data import CupTest
 from evenwall.resin.heat import Backing, bare_rubber
 from evenwall.resin.spread import Band
 from evenwall.resin.today import Mix
+from evenwall.resin.witness import Cup, cup_history, gel_time
 
 SHOP = 295.15
 TODAY = Conditions(resin=SHOP, mold=SHOP, air=SHOP)
@@ -62,41 +65,98 @@ def test_what_can_not_be_poured_in_time_is_refused_with_a_lever_that_works(resin
         in_time(resin, MIX, bare_rubber(Backing(), SHOP), late, name="coat 1")
     said = str(fault.value)
     assert said.startswith("coat 1: it is poured after ")
-    cooler = next(
-        lever for lever in levers(resin, MIX, bare_rubber(Backing(), SHOP), late) if "cool" in lever
-    )
-    assert cooler in said
-    celsius = float(cooler.split(" to ")[1].split()[0])
+    found = levers(resin, MIX, bare_rubber(Backing(), SHOP), late)
+    for lever in found:
+        assert (f"{lever.words} ({lever.gain:.0f} s more)" in said) is lever.enough
+    cooler = next(lever for lever in found if "cool" in lever.words)
+    assert cooler.enough
+    celsius = float(cooler.words.split(" to ")[1].split()[0])
     cold = replace(MIX, temperature=celsius + 273.15)
-    assert time_budget(resin, cold, bare_rubber(Backing(), SHOP), late).spare >= 0.0
+    assert time_budget(resin, cold, bare_rubber(Backing(), SHOP), late).spare >= -0.5
+
+
+def test_a_slower_resin_always_helps_and_a_lever_that_does_not_is_not_named(resin):
+    behind = bare_rubber(Backing(), SHOP)
+    late = replace(HANDS, stir=400.0)
+    found = levers(resin, MIX, behind, late)
+    assert found[-1].enough
+    assert found[-1].words.startswith("take a resin with ")
+    assert all(lever.gain > 0.0 for lever in found)
+    spare = time_budget(resin, MIX, behind, HANDS).spare
+    for lever in levers(resin, MIX, behind, HANDS):  # one that fits is told what there is to gain too
+        assert lever.enough is (spare + lever.gain >= 0.0)
 
 
 def test_a_second_pair_of_hands_helps_where_closing_is_slow(resin):
     behind = bare_rubber(Backing(), SHOP)
     limit = time_budget(resin, MIX, behind, HANDS).film_limit
     late = replace(HANDS, close=limit - HANDS.wet - HANDS.stir - HANDS.pour + 10.0)
-    assert any("second pair of hands" in lever for lever in levers(resin, MIX, behind, late))
+    first = levers(resin, MIX, behind, late)[0]
+    assert "second pair of hands" in first.words
+    assert first.enough
+    assert first.gain == pytest.approx(0.5 * late.close)
+
+
+def day_cautions(**changes):
+    today, resin = replace(TODAY, **changes), load_resin("museum-gradual")
+    return cautions_today(
+        resin, today, clock(resin, COATS, today, HANDS, rubber=Backing(), strict=False), wall=3e-3
+    )
 
 
 @pytest.mark.parametrize(
     ("changes", "sentence"),
     [
-        ({"resin": 286.15}, "the jugs are at 13 C, under 18 C"),
-        ({"humidity": 0.7}, "70 % humidity, over 50 %"),
+        ({"resin": 286.15}, "The jugs are at 13 C, under 18 C"),
+        ({"humidity": 0.7}, "70% humidity, over 50%"),
     ],
 )
-def test_cold_jugs_and_damp_air_are_told(changes, sentence):
-    when = clock(load_resin("museum-gradual"), COATS[:1], replace(TODAY, **changes), HANDS, rubber=Backing())
-    assert any(sentence in note for note in when.notes)
+def test_cold_jugs_and_damp_air_are_told_at_the_scale(changes, sentence):
+    assert any(sentence in caution.text for caution in day_cautions(**changes) if caution.step == "weigh")
+    assert not any(sentence.split(",")[1] in caution.text for caution in day_cautions())
 
 
-def test_a_good_day_has_no_such_notes():
-    notes = clock(load_resin("museum-gradual"), COATS[:1], TODAY, HANDS, rubber=Backing()).notes
-    assert not any("jugs" in note or "humidity" in note for note in notes)
+def test_a_warm_mold_and_a_thin_wall_are_told_where_they_matter():
+    said = {caution.step: caution.text for caution in day_cautions()}
+    assert "warm from the coats before at coat 2 (" in said["mix"]
+    assert "warps if it is opened early" in said["open"]
+
+
+def test_the_next_coat_waits_no_longer_than_it_must():
+    resin = load_resin("museum-sudden")
+    slow = replace(HANDS, wet=90.0)
+    done = clock(resin, COATS[:2], TODAY, slow, rubber=Backing(thickness=0.003)).coats
+    assert 0.0 <= done[1].budget.spare < 1.0
+    assert done[1].mixed_at < done[0].minutes.next_from + LONGEST_WAIT
+
+
+def test_brush_coat_and_cleaning_shot_have_times_of_their_own(resin):
+    brush = Coat(name="brush coat", kind="brush", mass=0.012, thickness=0.4e-3, cup=1e-4, rest=0.001)
+    cleaning = Coat(name="cleaning shot", kind="cleaning", mass=0.04, thickness=0.5e-3)
+    hands = replace(HANDS, brush=60.0)
+    when = clock(resin, (cleaning, brush, *COATS), TODAY, hands, rubber=Backing())
+    alone = clock(resin, COATS, TODAY, hands, rubber=Backing())
+    assert [coat.minutes for coat in when.coats] == [coat.minutes for coat in alone.coats]
+    assert [coat.mixed_at for coat in when.coats] == pytest.approx([coat.mixed_at for coat in alone.coats])
+    assert when.coats[0].waits_for == "the brush coat has gelled"
+    first, second = when.before
+    assert first.mixed_at + first.minutes.demold == pytest.approx(second.mixed_at)
+    assert second.mixed_at + second.minutes.gel_film == pytest.approx(hands.stir)  # coat 1's pour
+    assert second.budget.poured == hands.stir + hands.brush
+    with pytest.raises(PlanError, match="brush coat: it is poured after"):
+        clock(resin, (brush, *COATS), TODAY, replace(hands, brush=900.0), rubber=Backing())
+
+
+def test_opening_waits_for_the_thinnest_place_of_the_last_coat(resin):
+    even = clock(resin, COATS, TODAY, HANDS, rubber=Backing())
+    thin = [*COATS[:-1], replace(COATS[-1], thinnest=0.5)]
+    uneven = clock(resin, thin, TODAY, HANDS, rubber=Backing())
+    assert uneven.coats == even.coats
+    assert uneven.open_after >= even.open_after
 
 
 def test_bands_hold_the_middle_and_name_what_to_look_up():
-    sure = sureness(load_sheet("museum-sudden"), COATS[:2], TODAY, HANDS, rubber=Backing())
+    sure = sureness(load_resin("museum-sudden"), COATS[:2], TODAY, HANDS, rubber=Backing())
     for coat in sure.coats:
         for band in (coat.gel_film, coat.gel_witness, coat.film_lag, coat.next_from):
             assert band.low < band.middle < band.high
@@ -105,6 +165,26 @@ def test_bands_hold_the_middle_and_name_what_to_look_up():
     assert not sure.look_up.known
     assert "is assumed and moves the film's gel by up to" in look_up_sentence(sure.look_up)
     assert sure.look_up.size == max(row.size for row in sure.hangs_on if not row.known)
+    assert 0.0 < film_band(sure, cup_seen=True) < film_band(sure)
+
+
+def test_a_few_grams_spread_thin_make_the_film_surer_than_a_full_cup():
+    sheet = load_sheet("museum-gradual")
+    before = calibrate(sheet)
+
+    def tested(mass, wide):
+        cup = cup_history(before, Cup(diameter=wide), mass, temperature=SHOP, air_temperature=SHOP)
+        gel = gel_time(before, cup)
+        test = CupTest(mass=mass, temperature=SHOP, air_temperature=SHOP, gel=gel, diameter=wide)
+        return calibrate(replace(sheet, cup_tests=(test,)))
+
+    widths = []
+    for resin in (tested(0.08, 0.07), tested(0.005, 0.06)):
+        sure = sureness(resin, COATS[:1], TODAY, HANDS, rubber=Backing())
+        band = sure.coats[0].gel_film
+        widths.append(band.high - band.low)
+        assert any(row.name == "cup_test_1" for row in sure.hangs_on)
+    assert widths[1] < 0.7 * widths[0]
 
 
 @pytest.mark.parametrize(
@@ -122,8 +202,10 @@ def test_the_lag_is_told_as_an_instruction(band, said):
 
 def test_stopping_with_the_cup_is_judged_by_the_lag(resin):
     first = clock(resin, COATS[:1], TODAY, HANDS, rubber=Backing()).coats[0].minutes
-    assert "run down the wall" in stop_with_cup_sentence(first)
-    assert "is safe" in stop_with_cup_sentence(replace(first, film_lag=-30.0))
+    late = replace(first, film_lag=200.0)
+    assert "runs 12 mm down" in stop_with_cup_sentence(replace(late, runs_on=0.012))
+    assert "does no harm" in stop_with_cup_sentence(replace(late, runs_on=1e-3))
+    assert "is safe" in stop_with_cup_sentence(replace(first, film_lag=-30.0, runs_on=0.0))
 
 
 def test_no_coats_are_refused(resin):

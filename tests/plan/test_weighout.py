@@ -15,11 +15,12 @@ from evenwall.plan.weighout import (
     fill_line,
     fill_lines,
     least_mass,
-    solid_saving,
     stays_behind,
     volume_error,
     weigh_out,
 )
+from evenwall.resin.data import Filler
+from evenwall.resin.filler import filled
 
 CUPS = (1e-4, 2.5e-4, 5e-4, 1e-3, 2.5e-3)
 RESIN = load_resin("museum-sudden")  # ratio by weight not 1
@@ -118,8 +119,25 @@ def test_a_coat_of_a_millimetre_on_a_thousand_square_centimetres_is_a_tenth_of_a
     assert 0.01 < shot.stays / shot.mass < 0.1
 
 
-def test_a_hollow_saves_resin_and_a_brush_takes_some():
-    saved, share = solid_saving(RESIN, 500e-6, 0.2)
-    assert saved == pytest.approx(RESIN.density * 500e-6 - 0.2)
-    assert 0.0 < share < 1.0
+def test_a_bigger_place_takes_more_brushed_resin():
     assert 0.0 < brush_mass(RESIN, 10e-4) < brush_mass(RESIN, 40e-4)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.floats(0.03, 0.3), st.floats(0.05, 0.4))
+def test_a_filler_is_weighed_with_the_shot_and_the_parts_keep_their_ratio(mass, share):
+    mixed = filled(RESIN, Filler(name="chalk", density=2700.0), share).resin
+    shot = weigh_out(mixed, [Order(name="coat 1", mass=mass)], scale_step=1e-4, cups=CUPS).shots[0]
+    assert shot.mass == pytest.approx(shot.a + shot.b_weighed + shot.filler)
+    assert shot.filler / shot.mass == pytest.approx(share, abs=1e-4 / shot.mass)
+    assert abs(shot.b / shot.a / RESIN.ratio - 1.0) <= shot.ratio_error <= TOLERANCE
+    assert shot.mass - shot.stays == pytest.approx(mass, abs=4e-4)
+
+
+def test_a_witness_cup_is_mixed_with_each_coat_and_does_not_reach_the_wall():
+    order = [Order(name="brush", kind="brush", mass=0.03), Order(name="coat 1", mass=0.06)]
+    alone = weigh_out(RESIN, order, scale_step=1e-4, cups=CUPS)
+    watched = weigh_out(RESIN, order, scale_step=1e-4, cups=CUPS, witness=0.03)
+    assert watched.shots[0] == alone.shots[0]
+    assert watched.shots[1].stays - 2.0 * watched.shots[1].rest == pytest.approx(0.03)
+    assert watched.shots[1].mass - watched.shots[1].stays == pytest.approx(0.06, abs=3e-4)

@@ -8,9 +8,10 @@ from hypothesis import strategies as st
 
 from evenwall.errors import ResinError
 from evenwall.files.resin_file import load_sheet
-from evenwall.resin.calibrate import calibrate, calibration, setting_seconds, sheet_cup
+from evenwall.resin.calibrate import calibrate, calibration
 from evenwall.resin.data import DataSheet, Value
 from evenwall.resin.history import time_of_conversion
+from evenwall.resin.sheet_cups import setting_seconds, sheet_cup
 from evenwall.resin.spread import most_wanted, spread
 from evenwall.resin.typical import TYPICAL, mixed_density, ratio_by_volume, ratio_by_weight
 
@@ -157,9 +158,11 @@ def test_a_known_second_temperature_narrows_the_band_and_changes_what_to_look_up
         known = {n: value(x, low=(1 - share) * x, high=(1 + share) * x) for n, x in pairs.items()}
         return replace(two, **known)
 
-    bare = spread(sheet(), gel_when_cold)
-    told = spread(told_to(0.02), gel_when_cold)
-    vague = spread(told_to(0.15), gel_when_cold)  # two vague pot lives tell little of the temperature
+    bare = spread(calibrate(sheet()), gel_when_cold)
+    told = spread(calibrate(told_to(0.02)), gel_when_cold)
+    vague = spread(
+        calibrate(told_to(0.15)), gel_when_cold
+    )  # two vague pot lives tell little of the temperature
     assert vague.bands[0].high - vague.bands[0].low > 1.5 * (told.bands[0].high - told.bands[0].low)
     assert bare.bands[0].high - bare.bands[0].low > 1.5 * (told.bands[0].high - told.bands[0].low)
     assert most_wanted(bare).name == "cure_activation"

@@ -7,8 +7,9 @@ import pytest
 
 from evenwall.errors import ResinError
 from evenwall.files.cup_test_file import read_cup_temperatures
-from evenwall.files.resin_file import load_resin, load_sheet
-from evenwall.resin.cuptest import CupTest, fit_cups
+from evenwall.files.resin_file import load_resin
+from evenwall.resin.cuptest import fit_cups
+from evenwall.resin.data import CupTest
 from evenwall.resin.history import time_of_conversion
 from evenwall.resin.witness import Cup, cup_history
 
@@ -39,7 +40,7 @@ def seen(resin, mass, warm, *, readings):
 
 def test_readings_bring_back_the_gel_and_the_heat(other):
     tests = tuple(seen(other, mass, warm, readings=True) for mass, warm in WARMTHS)
-    fit = fit_cups(load_sheet("museum-gradual"), tests)
+    fit = fit_cups(load_resin("museum-gradual"), tests)
     for before, after, test in zip(fit.gel_before, fit.gel_after, tests, strict=True):
         assert abs(after / test.gel - 1.0) < 0.02 < abs(before / test.gel - 1.0)
     assert fit.resin.reaction_heat == pytest.approx(other.reaction_heat, rel=0.03)
@@ -51,7 +52,7 @@ def test_readings_bring_back_the_gel_and_the_heat(other):
 def test_temperatures_make_the_heat_surer_than_a_gel_time_alone(other):
     def width(readings):
         tests = tuple(seen(other, mass, warm, readings=readings) for mass, warm in WARMTHS)
-        heat = next(row for row in fit_cups(load_sheet("museum-gradual"), tests).learnt if "heat" in row.name)
+        heat = next(row for row in fit_cups(load_resin("museum-gradual"), tests).learnt if "heat" in row.name)
         return heat.high - heat.low
 
     assert width(True) < 0.5 * width(False)
@@ -59,7 +60,7 @@ def test_temperatures_make_the_heat_surer_than_a_gel_time_alone(other):
 
 def test_a_test_far_from_the_sheet_is_told():
     odd = CupTest(mass=0.1, temperature=296.15, air_temperature=296.15, gel=1500.0)
-    assert any("disagree" in warning for warning in fit_cups(load_sheet("museum-gradual"), (odd,)).warnings)
+    assert any("disagree" in warning for warning in fit_cups(load_resin("museum-gradual"), (odd,)).warnings)
 
 
 @pytest.mark.parametrize(
@@ -76,7 +77,7 @@ def test_a_test_far_from_the_sheet_is_told():
 def test_an_odd_cup_test_is_refused_in_one_sentence(changes, sentence):
     test = CupTest(mass=0.1, temperature=296.15, air_temperature=296.15, gel=160.0)
     with pytest.raises(ResinError, match="cup test 1: ") as fault:
-        fit_cups(load_sheet("museum-gradual"), (replace(test, **changes),))
+        fit_cups(load_resin("museum-gradual"), (replace(test, **changes),))
     assert sentence in str(fault.value)
 
 

@@ -11,10 +11,13 @@ from hypothesis import strategies as st
 from evenwall.errors import ResinError
 from evenwall.files.resin_file import load_resin
 from evenwall.resin.curves import EVERYDAY, curves, like
-from evenwall.resin.filler import Filler, filled
+from evenwall.resin.data import Filler
+from evenwall.resin.filler import filled
 from evenwall.resin.heat import Backing, bare_rubber, coated
+from evenwall.resin.history import History
 from evenwall.resin.strength import in_the_hand, pushed_shell
-from evenwall.resin.today import Mix, coat_story, stage
+from evenwall.resin.today import Mix, Witness, coat_story, run_down, stage
+from evenwall.resin.viscosity import ViscosityLaw
 from evenwall.resin.witness import Cup, cup_history, gel_time, heat_balance
 
 SHOP = 295.15
@@ -41,8 +44,28 @@ def test_the_film_lag_has_either_sign(resin):
 
 
 def test_the_witness_is_the_cup_that_the_maker_has(resin):
-    poured = minutes(resin, replace(MIX, witness=0.03))
-    assert poured.gel_mixed < poured.gel_witness < poured.gel_rest
+    rest = minutes(resin, MIX)
+    poured = minutes(resin, replace(MIX, witness=Witness(kind="poured", mass=0.03)))
+    thin = minutes(resin, replace(MIX, witness=Witness(kind="thin", mass=0.005)))
+    assert rest.gel_witness == rest.gel_rest
+    assert rest.gel_mixed < poured.gel_witness < thin.gel_witness
+    assert rest.gel_film == poured.gel_film == thin.gel_film
+
+
+def test_a_film_of_steady_thickness_runs_as_nusselt_says():
+    # Nusselt (1916): mean speed rho g h^2 / (3 mu); 1 mm of a liquid of 1 Pa s and 1000 kg/m3: 3.27 mm a second
+    time = np.linspace(0.0, 100.0, 11)
+    law = ViscosityLaw(factor=1.0, activation=0.0, gel=0.65, exponent_a=1.0, exponent_b=0.0)
+    film = History(time=time, conversion=np.zeros(11), temperature=np.full(11, SHOP), law=law)
+    liquid = replace(GRADUAL, density=1000.0)
+    assert run_down(liquid, film, 1e-3, after=40.0) == pytest.approx(60.0 * 3.27e-3, rel=1e-3)
+    assert run_down(liquid, film, 1e-3, after=35.0) == pytest.approx(65.0 * 3.27e-3, rel=1e-3)
+    assert run_down(liquid, film, 1e-3, after=100.0) == 0.0
+
+
+def test_a_film_that_gelled_before_the_cup_runs_no_more(resin):
+    assert minutes(resin, MIX).runs_on > 0.0
+    assert minutes(resin, replace(MIX, poured_at=55.0, rest=0.003), mold=310.15).runs_on == 0.0
 
 
 @settings(max_examples=20, deadline=None)

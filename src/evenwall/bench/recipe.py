@@ -26,7 +26,7 @@ from evenwall.plan.timebudget import Handling, TimeBudget, time_budget
 from evenwall.plan.weighout import ShotAmounts
 from evenwall.resin.data import Resin
 from evenwall.resin.heat import Behind, bare_rubber, coated
-from evenwall.resin.today import Minutes, Mix, coat_story
+from evenwall.resin.today import IN_THE_CUP, Minutes, Mix, Witness, coat_story
 from evenwall.turning.kinematics import Motion
 
 DAY: Final = 86_400.0  # a coat is followed for so long [s]
@@ -66,7 +66,7 @@ class Recipe:
     handling: Handling
     rubber: Rubber
     band: float = BAND  # relative
-    witness: float | None = None  # poured into a cup of its own [kg]; None: what stays in the cup
+    witness: Witness = IN_THE_CUP  # what the maker watches
     board_off: bool = False
     assumed: tuple[str, ...] = ()
 
@@ -135,6 +135,7 @@ def recipe_from(
         handling=handling(job, wet=WET),
         rubber=job.mold.rubber,
         band=band,
+        witness=job.shop.witness,
         board_off=job.mold.opening in ("base counts", "trimmed"),
         assumed=assumptions(job),
     )

@@ -18,8 +18,8 @@ from evenwall.geometry.solid import measures
 from evenwall.job import Job, Mold, Piece, Shop, Turning
 from evenwall.plan.costs import Prices
 from evenwall.plan.shots import WallWish
-from evenwall.resin.data import Resin
-from evenwall.resin.filler import Filler, filled
+from evenwall.resin.data import Filler, Resin
+from evenwall.resin.filler import filled
 from evenwall.units import to_si
 
 

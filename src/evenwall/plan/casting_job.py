@@ -10,7 +10,9 @@ from evenwall.film.state import Floats, Rubber
 from evenwall.geometry.surface import Surface
 from evenwall.plan.costs import Prices
 from evenwall.plan.shots import WallWish
+from evenwall.plan.weighout import MixingCup
 from evenwall.resin.data import Resin
+from evenwall.resin.today import IN_THE_CUP, Witness
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,7 +50,10 @@ class Shop:
     stir: float = 45.0  # time to stir a shot [s]
     pour: float = 20.0  # time to pour it [s]
     close: float = 30.0  # time to close the mold [s]
+    brush: float = 120.0  # time to brush the narrow places [s]
     hands: int = 1  # people at the machine
+    witness: Witness = IN_THE_CUP  # what the maker watches in place of the film
+    volume_cup: MixingCup | None = None  # the cup with marks, should the scale fail
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,5 +80,6 @@ class Job:
     crossing: Floats  # where the two axes cross, mold axes [m], shape (3,)
     prices: Prices
     pigment: float = 0.0  # share of part B by weight []
+    tinted_coats: int | None = None  # so many coats from the outside are tinted; None: all
     brush: bool = True  # brush the narrow places first
     cleaning_shot: bool = False  # start with a small sacrificial shot

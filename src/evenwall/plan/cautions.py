@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal
+from itertools import pairwise
+from typing import Final, Literal
+
+from evenwall.plan.clock import Clock, Conditions
+from evenwall.resin.data import Resin, needed
 
 Step = Literal["weigh", "mix", "brush", "close", "turn", "open", "finish", "clean"]
-DAMP = 0.5  # relative humidity above which urethane may foam (common practice, no source)
+THIN_WALL: Final = 4e-3  # a wall under this warps if it is opened warm [m], assumed
+WARM_MOLD: Final = 3.0  # the mold is called warm from so many kelvin over its start
+DAY: Final = 86400.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,8 +60,8 @@ ALWAYS = (
 )
 
 
-def cautions_for(*, sealed: bool, opening: str, humidity: float) -> tuple[Caution, ...]:
-    """The usual cautions, and those that this mold and this day add; humidity relative, 0 to 1."""
+def cautions_for(*, sealed: bool, opening: str) -> tuple[Caution, ...]:
+    """The usual cautions, and those that this mold adds."""
     added = []
     if sealed:
         added.append(
@@ -67,12 +74,66 @@ def cautions_for(*, sealed: bool, opening: str, humidity: float) -> tuple[Cautio
         added.append(
             Caution(step="open", text="Take the board off slowly: its skin may tear and pull a coat with it.")
         )
-    if humidity > DAMP:
-        added.append(
-            Caution(
-                step="weigh",
-                text=f"The air is damp ({humidity:.0%}): moisture foams urethane; close the jugs at once, "
-                "no paper cups, no wooden sticks.",
-            )
-        )
     return (*ALWAYS, *added)
+
+
+def cautions_today(resin: Resin, today: Conditions, clock: Clock, *, wall: float) -> tuple[Caution, ...]:
+    """What this resin, this day's warmth and damp, and these coats add; `wall` [m] is that of all coats."""
+    return (*_at_the_scale(resin, today), *_at_the_mold(resin, today, clock), *_at_the_opening(wall))
+
+
+def _at_the_scale(resin: Resin, today: Conditions) -> Iterator[Caution]:
+    sheet = resin.sheet
+    coldest = needed(sheet.storage_temperature, "storage temperature").number
+    if today.resin < coldest:
+        yield Caution(
+            step="weigh",
+            text=f"The jugs are at {today.resin - 273.15:.0f} C, under {coldest - 273.15:.0f} C: thicker, slower and "
+            "full of air; let them warm up in the shop first.",
+        )
+    driest = needed(sheet.humidity_limit, "humidity limit").number
+    if today.humidity > driest:
+        yield Caution(
+            step="weigh",
+            text=f"The air is at {today.humidity:.0%} humidity, over {driest:.0%}: isocyanate foams with water; "
+            "close the jugs at once, no paper cups, no wooden sticks.",
+        )
+    elif sheet.moisture_note:
+        yield Caution(step="weigh", text=sheet.moisture_note)
+    kept = needed(sheet.shelf_life_opened, "shelf life").number
+    yield Caution(
+        step="weigh",
+        text=f"Opened jugs keep about {kept / DAY:.0f} days: write the day on them; with older ones time a cup first.",
+    )
+
+
+def _at_the_mold(resin: Resin, today: Conditions, clock: Clock) -> Iterator[Caution]:
+    peak = max(coat.minutes.cup_peak for coat in (*clock.before, *clock.coats))
+    if peak > resin.heat_limit:
+        yield Caution(
+            step="mix",
+            text=f"A mix left in its cup may reach {peak - 273.15:.0f} C, over the {resin.heat_limit - 273.15:.0f} C "
+            "that it stands: pour it out thin if it can't go into the mold.",
+        )
+    warm = [coat for coat in clock.coats if coat.wall_temperature > today.mold + WARM_MOLD]
+    if warm:
+        said = " and ".join(f"{coat.name} ({coat.wall_temperature - 273.15:.0f} C)" for coat in warm)
+        yield Caution(
+            step="mix",
+            text=f"The mold is warm from the coats before at {said}: there is less time to pour and close.",
+        )
+    for earlier, later in pairwise(clock.coats):
+        if later.mixed_at + later.budget.poured > earlier.mixed_at + earlier.minutes.next_to:
+            yield Caution(
+                step="mix",
+                text=f"{later.name} comes too late to bond well: roughen the coat before, or wait less.",
+            )
+
+
+def _at_the_opening(wall: float) -> Iterator[Caution]:
+    if wall < THIN_WALL:
+        yield Caution(
+            step="open",
+            text=f"A wall of {1e3 * wall:.1f} mm warps if it is opened early: later rather than sooner, and let it "
+            "cool in its mold or bedded all round in dry sand or foam.",
+        )

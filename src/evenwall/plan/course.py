@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -11,13 +12,13 @@ from evenwall.errors import MotionError
 from evenwall.film.state import Closing, Shot
 from evenwall.film.thrown import CENTRIFUGAL_LIMIT, centrifugal_ratio, gentle_share
 from evenwall.plan.casting_job import Job
-from evenwall.plan.clock import Clock, Coat, Conditions, clock, mixing_cup
+from evenwall.plan.clock import Clock, Coat, Conditions, clock, layers, mix_of
 from evenwall.plan.program import Program, turning_program
 from evenwall.plan.shots import CavityMeasures, check_wish, coat_thicknesses, shot_volumes
 from evenwall.plan.timebudget import Handling
 from evenwall.plan.weighout import Order, WeighOut, weigh_out
 from evenwall.resin.heat import bare_rubber
-from evenwall.resin.today import CoatStory, Mix, coat_story
+from evenwall.resin.today import CoatStory, coat_story
 from evenwall.turning import patterns
 from evenwall.turning.kinematics import Motion
 
@@ -41,8 +42,11 @@ class Draft:
 class Course:
     """How the coats of one casting go."""
 
+    weigh_out: WeighOut  # every cup in the order of use
+    layers: tuple[Coat, ...]  # the same as the clock takes them
     clock: Clock
-    shots: tuple[Shot, ...]  # as the film's forecast takes them
+    shots: tuple[Shot, ...]  # the coats as the film's forecast takes them
+    story: CoatStory  # the first coat in its cup and on the cold wall
     program: Program  # turning of the first coat; the later ones go the same way
     motion: Motion  # of the machine, its clock at the closing of the mold
 
@@ -57,34 +61,55 @@ def draft(job: Job, cavity: CavityMeasures) -> Draft:
         coats = coat_thicknesses(job.wish.usual, job.wish.coats)
         volumes = shot_volumes(cavity, coats)
     weighed = _weighed(job, volumes)
-    layers = _layers(coats, weighed)
-    times = _clock(job, layers, strict=False)
-    return Draft(coats=coats, volumes=volumes, weigh_out=weighed, clock=times, layers=layers)
+    goes = tuple(layers(weighed.shots, coats))
+    times = _clock(job, goes, strict=False)
+    return Draft(coats=coats, volumes=volumes, weigh_out=weighed, clock=times, layers=goes)
 
 
-def course(job: Job, coats: tuple[float, ...], volumes: tuple[float, ...], *, strict: bool = False) -> Course:
+def course(
+    job: Job,
+    coats: Sequence[float],
+    volumes: Sequence[float],
+    *,
+    before: Sequence[Order] = (),
+    thinnest: float = 1.0,
+    strict: bool = False,
+) -> Course:
     """The course of `coats` of so many metres made by shots of `volumes` [m3].
 
-    With `strict`, raises PlanError where a shot can't be weighed or poured in time.
+    `before`: brush coat and cleaning shot; `thinnest`: how thick the last coat is at its coolest place, over its
+    mean [-]. With `strict`, raises PlanError where a shot can't be poured in time; always where it can't be weighed.
     """
-    layers = _layers(coats, _weighed(job, volumes))
-    times = _clock(job, layers, strict=strict)
-    program = first_program(job, layers[0])
+    weighed = _weighed(job, volumes, before)
+    goes = tuple(layers(weighed.shots, coats, thinnest=thinnest))
+    times = _clock(job, goes, strict=strict)
+    story = first_story(job, goes[len(before)])
+    program = _program(job, story, coats[0])
     return Course(
+        weigh_out=weighed,
+        layers=goes,
         clock=times,
         shots=tuple(
             Shot(volume=volume, temperature=job.shop.resin, mixed_at=timed.mixed_at, pour_after=closed(job))
             for volume, timed in zip(volumes, times.coats, strict=True)
         ),
+        story=story,
         program=program,
         motion=_motion(job, program),
     )
 
 
+def conditions(job: Job) -> Conditions:
+    """The shop today as the clock takes it."""
+    shop = job.shop
+    return Conditions(resin=shop.resin, mold=shop.mold, air=shop.air, humidity=shop.humidity)
+
+
 def handling(job: Job, *, wet: float = WET) -> Handling:
     """How long these hands take; wet: of turning until the whole wall is wetted [s]."""
+    shop = job.shop
     return Handling(
-        stir=job.shop.stir, pour=job.shop.pour, close=job.shop.close, wet=wet, hands=job.shop.hands
+        stir=shop.stir, pour=shop.pour, close=shop.close, wet=wet, hands=shop.hands, brush=shop.brush
     )
 
 
@@ -125,31 +150,27 @@ def refuse_thrown(job: Job) -> None:
         )
 
 
-def orders(job: Job, volumes: tuple[float, ...]) -> list[Order]:
-    """What the coats' cups have to hold."""
+def orders(job: Job, volumes: Sequence[float]) -> list[Order]:
+    """What the coats' cups have to hold; those that show are tinted."""
+    shown = len(volumes) if job.tinted_coats is None else job.tinted_coats
     return [
-        Order(name=f"coat {k} of {len(volumes)}", mass=volume * job.resin.density)
+        Order(name=f"coat {k} of {len(volumes)}", mass=volume * job.resin.density, tinted=k <= shown)
         for k, volume in enumerate(volumes, 1)
     ]
 
 
 def first_story(job: Job, first: Coat) -> CoatStory:
     """What the first coat's resin goes through, in its cup and on the cold mold."""
-    mix = Mix(
-        mass=first.mass,
-        temperature=job.shop.resin,
-        air_temperature=job.shop.air,
-        poured_at=job.shop.stir + 0.5 * job.shop.pour,
-        coat=first.thickness,
-        cup=mixing_cup(first.cup),
-        rest=first.rest,
-    )
+    mix = mix_of(first, conditions(job), handling(job), job.shop.witness)
     return coat_story(job.resin, mix, bare_rubber(job.mold.rubber, job.shop.mold))
 
 
 def first_program(job: Job, first: Coat) -> Program:
     """The hands' turning for the first coat; PlanError where its film gels before it can begin."""
-    story = first_story(job, first)
+    return _program(job, first_story(job, first), first.thickness)
+
+
+def _program(job: Job, story: CoatStory, thickness: float) -> Program:
     arms = job.piece.surface.vertices - np.asarray(job.crossing)
     return turning_program(
         time=story.film.slowest.time,
@@ -157,38 +178,32 @@ def first_program(job: Job, first: Coat) -> Program:
         gel=story.minutes.gel_film,
         start=closed(job),
         reach=float(np.linalg.norm(arms, axis=1).max()),
-        thickness=first.thickness,
+        thickness=thickness,
         density=job.resin.density,
         frame_rate=job.turning.frame_rate,
         cradle_rate=job.turning.cradle_rate,
     )
 
 
-def _weighed(job: Job, volumes: tuple[float, ...]) -> WeighOut:
+def _weighed(job: Job, volumes: Sequence[float], before: Sequence[Order] = ()) -> WeighOut:
     return weigh_out(
         job.resin,
-        orders(job, volumes),
+        [*before, *orders(job, volumes)],
         scale_step=job.shop.scale_step,
         cups=job.shop.cups,
         pigment=job.pigment,
+        witness=job.shop.witness.mass,
     )
 
 
-def _layers(coats: tuple[float, ...], weighed: WeighOut) -> tuple[Coat, ...]:
-    return tuple(
-        Coat(name=shot.name, mass=shot.mass, thickness=coat, cup=shot.cup, rest=0.5 * shot.stays)
-        for coat, shot in zip(coats, weighed.shots, strict=True)
-    )
-
-
-def _clock(job: Job, layers: tuple[Coat, ...], *, strict: bool) -> Clock:
-    shop = job.shop
+def _clock(job: Job, coats: Sequence[Coat], *, strict: bool) -> Clock:
     return clock(
         job.resin,
-        layers,
-        Conditions(resin=shop.resin, mold=shop.mold, air=shop.air, humidity=shop.humidity),
+        coats,
+        conditions(job),
         handling(job),
         rubber=job.mold.rubber,
+        witness=job.shop.witness,
         strict=strict,
     )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from evenwall.errors import PlanError
 from evenwall.resin.data import Resin, needed
@@ -18,6 +18,11 @@ BRUSH_COAT: Final = 0.4e-3  # thickness of a brush coat [m], assumed
 CLEANING_COAT: Final = 0.5e-3  # thickness of a sacrificial first shot [m], assumed
 WET_COLOUR: Final = (
     "wet colour is darker than cured: judge the tint on a cured drop (common practice, no source)"
+)
+
+FILLED: Final = (
+    "dry the filler first and stir it into part B before part A comes in; it is taken to change nothing in the cure, "
+    "so time a cup of the filled mix"
 )
 
 Kind = Literal["brush", "cleaning", "coat"]
@@ -53,12 +58,14 @@ class ShotAmounts:
 
     name: str
     kind: Kind
-    mass: float  # A, B and pigment together [kg]
+    mass: float  # A, B, pigment and filler together [kg]
     a: float  # part A, a multiple of the scale's step [kg]
     b: float  # part B without pigment [kg]
     b_weighed: float  # part B as it stands on the scale, its pigment in it, a multiple of the step [kg]
     pigment: float  # in that part B [kg]
-    stays: float  # in both cups and on the stick [kg]
+    filler: float  # stirred in, a multiple of the step [kg]
+    stays: float  # in both cups, on the stick and in the witness cup [kg]
+    rest: float  # of that in the cup it is poured from [kg]
     a_volume: float  # [m3]
     b_volume: float  # part B with its pigment [m3]
     cup: float  # brimful volume of the cup to take, twice: one to stir, one against streaks [m3]
@@ -70,7 +77,7 @@ class Label:
     """One cup's label."""
 
     shot: str
-    part: Literal["A", "B", "B tinted"]
+    part: Literal["A", "B", "B tinted", "filler"]
     mass: float  # [kg]
 
 
@@ -83,16 +90,24 @@ class WeighOut:
     a: float  # part A altogether [kg]
     b: float  # part B altogether, without pigment [kg]
     pigment: float  # altogether [kg]
+    filler: float  # altogether [kg]
     batch_b: float  # part B to tint in one go, spare included [kg]; 0: nothing is tinted
     batch_pigment: float  # pigment into that batch [kg]
     notes: tuple[str, ...]  # one sentence each
 
 
 def weigh_out(
-    resin: Resin, orders: Sequence[Order], *, scale_step: float, cups: Sequence[float], pigment: float = 0.0
+    resin: Resin,
+    orders: Sequence[Order],
+    *,
+    scale_step: float,
+    cups: Sequence[float],
+    pigment: float = 0.0,
+    witness: float = 0.0,
 ) -> WeighOut:
     """Weigh out all shots: `scale_step` [kg], brimful volumes of `cups` at hand [m3], `pigment` share of B [-].
 
+    `witness` [kg] of each coat is poured off into a cup to watch; the resin's filler is weighed with the shot.
     Raises PlanError where a shot is too small for the scale or too big for the cups, one sentence.
     Example: 100 g at 1:1 on a 0.1 g scale is 51.9 g of each, 3.8 g of which stay in the cups.
     """
@@ -101,7 +116,12 @@ def weigh_out(
     if not 0.0 <= pigment <= 0.3:
         raise PlanError(f"pigment of {100 * pigment:g} % of part B is outside 0 to 30 %: check the share")
     shots = tuple(
-        _shot(resin, order, f"shot {number} of {len(orders)}", scale_step, sorted(cups), pigment)
+        _shot(
+            resin,
+            order,
+            f"shot {number} of {len(orders)}",
+            _Scales(scale_step, sorted(cups), pigment, witness),
+        )
         for number, order in enumerate(orders, start=1)
     )
     tinted = pigment > 0.0
@@ -110,6 +130,8 @@ def weigh_out(
         labels.append(Label(shot=shot.name, part="A", mass=shot.a))
         part: Literal["B", "B tinted"] = "B tinted" if tinted and order.tinted else "B"
         labels.append(Label(shot=shot.name, part=part, mass=shot.b_weighed))
+        if shot.filler > 0.0:
+            labels.append(Label(shot=shot.name, part="filler", mass=shot.filler))
     batch = sum(shot.b for order, shot in zip(orders, shots, strict=True) if tinted and order.tinted)
     batch *= 1.0 + SPARE_BATCH
     return WeighOut(
@@ -118,6 +140,7 @@ def weigh_out(
         a=sum(shot.a for shot in shots),
         b=sum(shot.b for shot in shots),
         pigment=sum(shot.pigment for shot in shots),
+        filler=sum(shot.filler for shot in shots),
         batch_b=batch,
         batch_pigment=batch * pigment,
         notes=_notes(resin, pigment),
@@ -154,12 +177,6 @@ def brush_mass(resin: Resin, area: float, *, thickness: float = BRUSH_COAT) -> f
 def cleaning_mass(resin: Resin, area: float, *, thickness: float = CLEANING_COAT) -> float:
     """Resin for a sacrificial first shot over the whole wall of `area` [m2]: [kg]."""
     return resin.density * area * thickness
-
-
-def solid_saving(resin: Resin, cavity_volume: float, hollow_mass: float) -> tuple[float, float]:
-    """Resin saved against a solid casting: [kg] and as a share of the solid one [-]."""
-    solid = resin.density * cavity_volume
-    return solid - hollow_mass, 1.0 - hollow_mass / solid
 
 
 def cone_volume(cup: MixingCup, height: float) -> float:
@@ -202,41 +219,51 @@ def _tolerance(resin: Resin) -> float:
     return needed(resin.sheet.ratio_tolerance, "ratio tolerance").number
 
 
-def _shot(
-    resin: Resin, order: Order, where: str, step: float, cups: Sequence[float], pigment: float
-) -> ShotAmounts:
+class _Scales(NamedTuple):
+    """What there is to weigh with, and what goes in besides."""
+
+    step: float  # [kg]
+    cups: Sequence[float]  # brimful volumes, rising [m3]
+    pigment: float  # share of part B [-]
+    witness: float  # poured off each coat [kg]
+
+
+def _shot(resin: Resin, order: Order, where: str, scales: _Scales) -> ShotAmounts:
     if not (order.mass > 0.0 and math.isfinite(order.mass)):
         raise PlanError(f"{where} ({order.name}): {1e3 * order.mass:g} g is not above 0 g: plan it again")
-    share = pigment if order.tinted else 0.0
-    least = least_mass(resin, step)
-    stays, cup = 0.0, 0.0
+    step, share = scales.step, scales.pigment if order.tinted else 0.0
+    watched = scales.witness if order.kind == "coat" else 0.0
+    wanted = order.mass + watched
+    clings, cup = 0.0, 0.0
     for _ in range(4):  # what stays follows from the cup, the cup from the mass
-        cup = _cup(where, (order.mass + stays) / resin.density, cups)
-        stays = stays_behind(resin, order.mass + stays, cup)
-    mass = order.mass + stays
-    if mass < least:
+        cup = _cup(where, (wanted + clings) / resin.density, scales.cups)
+        clings = stays_behind(resin, wanted + clings, cup)
+    liquid = (wanted + clings) * (1.0 - resin.filler_share)
+    least = least_mass(resin, step)
+    if liquid < least:
         raise PlanError(
-            f"{where}: {1e3 * mass:.3g} g is below the {1e3 * least:.3g} g that this scale can weigh to "
+            f"{where}: {1e3 * liquid:.3g} g is below the {1e3 * least:.3g} g that this scale can weigh to "
             f"{100 * _tolerance(resin):g} %: mix fewer and larger shots, or take a scale with a finer step"
         )
-    parts = 1.0 + resin.ratio * (1.0 + share)
-    a = step * math.ceil(mass / parts / step - 1e-9)
+    a = step * math.ceil(liquid / (1.0 + resin.ratio * (1.0 + share)) / step - 1e-9)
     b_weighed = step * round(a * resin.ratio * (1.0 + share) / step)
     b = b_weighed / (1.0 + share)
-    rounding = abs(b / a / resin.ratio - 1.0)
+    filler = step * round((a + b_weighed) * resin.filler_share / (1.0 - resin.filler_share) / step)
     return ShotAmounts(
         name=order.name,
         kind=order.kind,
-        mass=a + b_weighed,
+        mass=a + b_weighed + filler,
         a=a,
         b=b,
         b_weighed=b_weighed,
         pigment=b * share,
-        stays=stays,
+        filler=filler,
+        stays=clings + watched,
+        rest=0.5 * clings,
         a_volume=a / resin.density_a,
         b_volume=b_weighed / resin.density_b,
         cup=cup,
-        ratio_error=rounding + 0.5 * step * (1.0 / a + 1.0 / b_weighed),
+        ratio_error=abs(b / a / resin.ratio - 1.0) + 0.5 * step * (1.0 / a + 1.0 / b_weighed),
     )
 
 
@@ -255,6 +282,8 @@ def _cup(where: str, volume: float, cups: Sequence[float]) -> float:
 def _notes(resin: Resin, pigment: float) -> tuple[str, ...]:
     """What to know of the weighing, one sentence each."""
     notes = []
+    if resin.filler_share > 0.0:
+        notes.append(FILLED)
     if pigment > 0.0:
         notes.append(WET_COLOUR)
         in_mix = pigment * resin.ratio / (1.0 + resin.ratio * (1.0 + pigment))

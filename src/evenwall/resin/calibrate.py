@@ -14,17 +14,22 @@ from scipy.optimize import brentq
 
 from evenwall.errors import ResinError
 from evenwall.resin.checks import check_sheet, words
+from evenwall.resin.cuptest import CupFit, fit_cups
 from evenwall.resin.cure import GAS_CONSTANT, CureLaw
 from evenwall.resin.data import DataSheet, Resin, Value, needed
-from evenwall.resin.heat import Backing, bare_rubber, slab_history
-from evenwall.resin.history import History, state_at, time_of_conversion, time_of_viscosity
+from evenwall.resin.history import time_of_conversion, time_of_viscosity
+from evenwall.resin.sheet_cups import (
+    FitRow,
+    compared,
+    conversion_at_demold,
+    exotherm_cup,
+    setting_seconds,
+    sheet_cup,
+)
 from evenwall.resin.typical import completed
 from evenwall.resin.viscosity import ViscosityLaw
-from evenwall.resin.witness import Cup, cup_history
 
-FLOWING: Final = 1.0  # thickest that still flows freely, about as glycerol or castor oil [Pa s]
 FIRM_MARGIN: Final = 0.05  # conversion past gel from which the next coat washes nothing off [-], assumed
-CASTING_CELLS: Final = 10
 CLOSE: Final = 1e-4  # relative
 TURNS: Final = 40  # of finding rate, activation and heat in turn
 UNMET: Final = 0.02  # a value that should come out and is so far off is told [-]
@@ -36,23 +41,9 @@ CONSTANTS: Final = {
     "viscosity exponent": "exponent_a",
     "activation": "cure_activation",
     "reaction heat": "reaction_heat",
+    "demold conversion": "demold_conversion",
 }
 ACTIVATIONS: Final = (15e3, 110e3)  # range of activation energies that is tried [J/mol]
-
-
-@dataclass(frozen=True, kw_only=True)
-class FitRow:
-    """One value of the sheet beside what the model gives for it (SI)."""
-
-    name: str  # field of DataSheet
-    wanted: float  # sheet's value
-    got: float  # model's value
-    fixes: str  # the constant that it fixed, "" where it is only compared
-
-    @property
-    def residual(self) -> float:
-        """Relative difference [-]."""
-        return self.got / self.wanted - 1.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,7 +51,9 @@ class Calibration:
     """A resin and how it was found."""
 
     resin: Resin
-    rows: tuple[FitRow, ...]
+    rows: tuple[FitRow, ...]  # values of the sheet beside the model's, cup tests taken in
+    setting: float  # from flowing to gelled in the sheet's cup [s]: how gradually it sets
+    cups: CupFit | None  # what the shop's own cup tests changed; None without tests
     assumed: tuple[str, ...]  # values that the sheet left out
     warnings: tuple[str, ...]  # one sentence each
 
@@ -73,55 +66,32 @@ def calibrate(sheet: DataSheet) -> Resin:
 def calibration(sheet: DataSheet) -> Calibration:
     """Find the constants of a data sheet's resin.
 
-    Raises ResinError for values that can't be or disagree, one sentence each. Takes a few milliseconds.
+    Cup tests of the sheet correct what its numbers gave. Raises ResinError for values that can't be or
+    disagree, one sentence each. Takes a few milliseconds, and about 50 a cup test.
     """
     warnings = check_sheet(sheet)
     full = completed(sheet)
-    resin = _start(full.sheet)
+    resin = _start(full.sheet, sheet)
     if sheet.exponent_a is None and (sheet.gel_time is not None or sheet.setting_time is not None):
         resin = _fit_exponent(resin, sheet)
     else:
         resin = _fit_rate(resin, sheet)
-    resin = replace(resin, demold_conversion=_conversion_at_demold(resin))
-    rows = tuple(_rows(resin, sheet))
+    resin = replace(resin, demold_conversion=conversion_at_demold(resin))
+    rows = tuple(compared(resin, sheet))
     fixed = {CONSTANTS[row.fixes] for row in rows if row.fixes}
+    unmet = _unmet(sheet.name, rows)
+    cups = fit_cups(resin, sheet.cup_tests) if sheet.cup_tests else None
+    if cups is not None:
+        resin = cups.resin
+        rows = tuple(replace(row, fixes="") for row in compared(resin, sheet))
     return Calibration(
         resin=resin,
         rows=rows,
+        setting=setting_seconds(resin, sheet_cup(resin)),
+        cups=cups,
         assumed=tuple(name for name in full.assumed if name not in fixed),
-        warnings=(*warnings, *_unmet(sheet.name, rows)),
+        warnings=(*warnings, *unmet, *(cups.warnings if cups else ())),
     )
-
-
-def sheet_cup(resin: Resin, *, temperature: float | None = None, mass: float | None = None) -> History:
-    """The cure of the sheet's own cup till gel: its mass and temperature unless given [kg], [K]."""
-    sheet = resin.sheet
-    warm = needed(sheet.pot_life_temperature, "pot life temperature").number
-    start = warm if temperature is None else temperature
-    amount = needed(sheet.pot_life_mass, "pot life mass").number if mass is None else mass
-    longest = needed(sheet.pot_life, "pot life").number
-    if sheet.gel_time is not None:
-        longest = max(longest, sheet.gel_time.number)
-    if sheet.second_pot_life is not None:
-        longest = max(longest, sheet.second_pot_life.number)
-    return cup_history(
-        resin,
-        Cup(),
-        amount,
-        temperature=start,
-        air_temperature=start,
-        end=4.0 * longest,
-        stop_conversion=resin.cure.gel,
-    )
-
-
-def setting_seconds(resin: Resin, history: History) -> float:
-    """Seconds from still flowing to gelled [s]: short for a resin that sets at once.
-
-    Flowing ends at FLOWING, or at twice the fresh mix's viscosity where that is thicker.
-    """
-    thick = max(FLOWING, 2.0 * float(history.viscosity[0]))
-    return time_of_conversion(history, resin.cure.gel) - time_of_viscosity(history, thick)
 
 
 def _unmet(name: str, rows: tuple[FitRow, ...]) -> list[str]:
@@ -138,7 +108,7 @@ def _number(value: Value | None, name: str) -> float:
     return needed(value, name).number
 
 
-def _start(sheet: DataSheet) -> Resin:
+def _start(sheet: DataSheet, given: DataSheet) -> Resin:
     """Every constant as the completed sheet has it; the rate is a first guess."""
     flow = _number(sheet.flow_activation, "flow activation")
     gel = _number(sheet.gel_conversion, "gel conversion")
@@ -179,6 +149,7 @@ def _start(sheet: DataSheet) -> Resin:
         recoat=recoat,
         heat_limit=_number(sheet.heat_limit, "heat limit"),
         sheet=sheet,
+        given=given,
     )
 
 
@@ -253,28 +224,12 @@ def _turn_activation(resin: Resin, given: DataSheet, reference: float, calm: flo
 
 
 def _turn_heat(resin: Resin, calm: float) -> tuple[Resin, float]:
-    history, start = _exotherm_cup(resin)
+    history, start = exotherm_cup(resin)
     wanted = _number(resin.sheet.peak_exotherm, "peak exotherm") - start
     off = (wanted / max(history.peak - start, 1e-3)) ** calm
     new = min(max(resin.reaction_heat * off, HEATS[0]), HEATS[1])
     change = abs(new / resin.reaction_heat - 1.0)
     return replace(resin, reaction_heat=new), change
-
-
-def _exotherm_cup(resin: Resin) -> tuple[History, float]:
-    sheet = resin.sheet
-    start = (sheet.exotherm_temperature or needed(sheet.pot_life_temperature, "temperature")).number
-    mass = (sheet.exotherm_mass or needed(sheet.pot_life_mass, "pot life mass")).number
-    went = cup_history(
-        resin,
-        Cup(),
-        mass,
-        temperature=start,
-        air_temperature=start,
-        end=30.0 * _number(sheet.pot_life, "pot life"),
-        stop_at_peak=True,
-    )
-    return went, start
 
 
 def _fit_exponent(resin: Resin, given: DataSheet) -> Resin:
@@ -298,57 +253,3 @@ def _fit_exponent(resin: Resin, given: DataSheet) -> Resin:
     best = float(brentq(off, low, high, xtol=1e-3))
     off(best)
     return found[best]
-
-
-def _conversion_at_demold(resin: Resin) -> float:
-    """Conversion that the coolest place of a wall needs at first opening [-].
-
-    The coolest place of the sheet's thick casting has it when the sheet opens its mold; but a thick casting
-    also waits till its hot middle has cooled, so the sheet's demold_conversion bounds it from above.
-    """
-    sheet = resin.sheet
-    warm = _number(sheet.demold_temperature, "demold temperature")
-    time = _number(sheet.demold, "demold")
-    went = slab_history(
-        resin,
-        0.5 * _number(sheet.demold_thickness, "demold thickness"),
-        behind=bare_rubber(Backing(), warm),
-        temperature=warm,
-        air_temperature=warm,
-        cells=CASTING_CELLS,
-        end=time,
-    )
-    reached, _ = state_at(went.slowest, time)
-    most = _number(sheet.demold_conversion, "demold conversion")
-    return max(min(reached, most), resin.firm_conversion)
-
-
-def _rows(resin: Resin, given: DataSheet) -> list[FitRow]:
-    history = sheet_cup(resin)
-    rows = [
-        FitRow(
-            name="pot_life",
-            wanted=_number(resin.sheet.pot_life, "pot life"),
-            got=time_of_viscosity(history, resin.pot_life_viscosity),
-            fixes="rate factor",
-        )
-    ]
-    free = given.exponent_a is None
-    if given.gel_time is not None:
-        got = time_of_conversion(history, resin.cure.gel)
-        fixes = "viscosity exponent" if free else ""
-        rows.append(FitRow(name="gel_time", wanted=given.gel_time.number, got=got, fixes=fixes))
-    if given.setting_time is not None:
-        fixes = "viscosity exponent" if free and given.gel_time is None else ""
-        got = setting_seconds(resin, history)
-        rows.append(FitRow(name="setting_time", wanted=given.setting_time.number, got=got, fixes=fixes))
-    if given.second_pot_life is not None:
-        second = _number(given.second_pot_life_temperature, "second pot life temperature")
-        got = time_of_viscosity(sheet_cup(resin, temperature=second), resin.pot_life_viscosity)
-        fixes = "activation" if given.cure_activation is None else ""
-        rows.append(FitRow(name="second_pot_life", wanted=given.second_pot_life.number, got=got, fixes=fixes))
-    if given.peak_exotherm is not None:
-        got = _exotherm_cup(resin)[0].peak
-        fixes = "reaction heat" if given.reaction_heat is None else ""
-        rows.append(FitRow(name="peak_exotherm", wanted=given.peak_exotherm.number, got=got, fixes=fixes))
-    return rows

@@ -10,7 +10,8 @@ from evenwall.errors import ResinError
 from evenwall.resin.data import POT_LIFE_VISCOSITY, DataSheet, Value
 from evenwall.resin.typical import TYPICAL, mixed_density, ratio_by_weight
 
-AGREE: Final = 0.03  # most that ratio by weight and by volume may disagree [-]
+AGREE: Final = 0.03  # more disagreement between ratio by weight and by volume is said [-]
+MISTAKEN: Final = 0.12  # more than that is no rounding of a sheet but a wrong number [-], judged
 
 RANGES: Final[dict[str, tuple[float, float, float, str]]] = {
     # field: least and most (SI), what a workshop unit is in SI, that unit
@@ -143,14 +144,8 @@ def _ratio_error(sheet: DataSheet) -> None:
     a, b, mix = sheet.density_a, sheet.density_b, sheet.density
     if a is None or b is None:
         return
-    if sheet.ratio is not None and sheet.ratio_by_volume is not None:
-        weight, volume = sheet.ratio.number, sheet.ratio_by_volume.number
-        apart = abs(ratio_by_weight(volume, a.number, b.number) / weight - 1.0)
-        if apart > AGREE:
-            raise ResinError(
-                f"{sheet.name}: {weight:.4g} of B on 1 of A by weight and {volume:.4g} by volume disagree by "
-                f"{100 * apart:.1f} % at these densities, over {100 * AGREE:.0f} %: check ratio and densities"
-            )
+    if abs(_ratios_apart(sheet)) > MISTAKEN:
+        raise ResinError(f"{_disagreement(sheet)}, over {100 * MISTAKEN:.0f} %: check ratio and densities")
     if mix is not None and sheet.ratio is not None:
         low, high = sorted((a.number, b.number))
         expected = mixed_density(sheet.ratio.number, a.number, b.number)
@@ -161,7 +156,29 @@ def _ratio_error(sheet: DataSheet) -> None:
             )
 
 
+def _ratios_apart(sheet: DataSheet) -> float:
+    """Ratio by weight that the one by volume means, over the sheet's own, less 1 [-]; 0 where one is missing."""
+    a, b, weight, volume = sheet.density_a, sheet.density_b, sheet.ratio, sheet.ratio_by_volume
+    if a is None or b is None or weight is None or volume is None:
+        return 0.0
+    return ratio_by_weight(volume.number, a.number, b.number) / weight.number - 1.0
+
+
+def _disagreement(sheet: DataSheet) -> str:
+    assert sheet.ratio is not None
+    assert sheet.ratio_by_volume is not None
+    return (
+        f"{sheet.name}: {sheet.ratio.number:.4g} of B on 1 of A by weight and {sheet.ratio_by_volume.number:.4g} by "
+        f"volume disagree by {100 * abs(_ratios_apart(sheet)):.1f} % at these densities"
+    )
+
+
 def _warnings(sheet: DataSheet) -> Iterator[str]:
+    if abs(_ratios_apart(sheet)) > AGREE:
+        yield (
+            f"{_disagreement(sheet)}, over {100 * AGREE:.0f} %: the weights here follow the ratio by weight, so do not "
+            "mix this resin by volume before you have asked its maker"
+        )
     life = sheet.pot_life.number if sheet.pot_life is not None else 300.0
     said = f"{sheet.name}: {life / 60:.3g} min of working time"
     if life < 300.0:

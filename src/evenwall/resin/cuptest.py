@@ -17,10 +17,9 @@ from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
 from evenwall.errors import ResinError
-from evenwall.resin.calibrate import calibrate
 from evenwall.resin.cure import GAS_CONSTANT
-from evenwall.resin.data import DataSheet, Resin
-from evenwall.resin.history import time_of_conversion
+from evenwall.resin.data import CupTest, Resin
+from evenwall.resin.history import History, time_of_conversion
 from evenwall.resin.witness import Cup, cup_history
 
 Floats = NDArray[np.float64]
@@ -37,23 +36,12 @@ FAR: Final = 4.0  # a constant may move so many widths
 
 
 @dataclass(frozen=True, kw_only=True)
-class CupTest:
-    """What was seen of one cup."""
-
-    mass: float  # [kg]
-    temperature: float  # of the parts when mixed [K]
-    air_temperature: float  # [K]
-    gel: float | None = None  # it no longer flowed [s since mixing]
-    times: tuple[float, ...] = ()  # of thermometer readings [s since mixing]
-    temperatures: tuple[float, ...] = ()  # [K]
-    cup: Cup | None = None  # None: the usual cup
-
-
-@dataclass(frozen=True, kw_only=True)
 class Learnt:
     """One constant before and after the tests."""
 
-    name: str  # constant
+    name: (
+        str  # constant: rate factor at REFERENCE [1/s], activation [J/mol], reaction heat [J/kg], order m [-]
+    )
     before: float  # from the data sheet
     after: float
     low: float  # two thirds of what it may be lie between low and high
@@ -72,13 +60,12 @@ class CupFit:
     warnings: tuple[str, ...]
 
 
-def fit_cups(sheet: DataSheet, tests: tuple[CupTest, ...]) -> CupFit:
-    """The resin of `sheet` as `tests` correct it, with uncertainty. Raises ResinError for impossible tests."""
+def fit_cups(start: Resin, tests: tuple[CupTest, ...]) -> CupFit:
+    """`start`, the resin of its data sheet, as `tests` correct it. Raises ResinError for impossible tests."""
     if not tests:
         raise ResinError("0 cup tests were given, at least 1 is needed: time a cup to gel")
     for number, test in enumerate(tests, start=1):
         _check(test, number)
-    start = calibrate(sheet)
     widths = np.array([RATE_WIDTH, ACTIVATION_WIDTH, HEAT_WIDTH, ORDER_WIDTH])
 
     def residuals(x: Floats) -> Floats:
@@ -150,14 +137,7 @@ def _with(start: Resin, x: Floats) -> Resin:
 def _readings(resin: Resin, test: CupTest) -> Floats:
     """Residuals of one test in units of their errors."""
     longest = max([*test.times[-1:], test.gel or 0.0])
-    went = cup_history(
-        resin,
-        test.cup or Cup(),
-        test.mass,
-        temperature=test.temperature,
-        air_temperature=test.air_temperature,
-        end=4.0 * longest,
-    )
+    went = _went(resin, test, end=4.0 * longest)
     parts = []
     if test.gel is not None:
         gel = min(time_of_conversion(went, resin.cure.gel), 4.0 * longest)
@@ -171,24 +151,28 @@ def _readings(resin: Resin, test: CupTest) -> Floats:
 
 
 def _gel(resin: Resin, test: CupTest) -> float:
-    went = cup_history(
+    return time_of_conversion(_went(resin, test, end=28800.0, till=resin.cure.gel), resin.cure.gel)
+
+
+def _went(resin: Resin, test: CupTest, *, end: float, till: float = 2.0) -> History:
+    """The tested cup in the model until `end` [s], or past the conversion `till` [-]."""
+    return cup_history(
         resin,
-        test.cup or Cup(),
+        Cup() if test.diameter is None else Cup(diameter=test.diameter),
         test.mass,
         temperature=test.temperature,
         air_temperature=test.air_temperature,
-        end=28800.0,
-        stop_conversion=resin.cure.gel,
+        end=end,
+        stop_conversion=till,
     )
-    return time_of_conversion(went, resin.cure.gel)
 
 
 def _learnt(start: Resin, x: Floats, spread: Floats) -> tuple[Learnt, ...]:
     rate = start.cure.rate_factor * math.exp(-start.cure.activation / (GAS_CONSTANT * REFERENCE))
     scales = (
-        ("rate at 23 C [1/s]", rate),
-        ("activation [J/mol]", start.cure.activation),
-        ("reaction heat [J/kg]", start.reaction_heat),
+        ("rate factor", rate),
+        ("activation", start.cure.activation),
+        ("reaction heat", start.reaction_heat),
     )
     rows = [
         Learnt(

@@ -11,6 +11,7 @@ from evenwall.resin.viscosity import ViscosityLaw
 
 Pedigree = Literal["measured", "data sheet", "typical", "assumed"]
 
+MOST_PACKED: Final = 0.60  # volume fraction at which a usual powder no longer flows [-], typical 0.55 to 0.64
 POT_LIFE_VISCOSITY: Final = 3.0  # viscosity that ends the pot life unless the sheet says otherwise [Pa s]
 
 
@@ -30,6 +31,32 @@ class Value:
         low = self.number if self.low is None else self.low
         high = self.number if self.high is None else self.high
         return low, high
+
+
+@dataclass(frozen=True, kw_only=True)
+class CupTest:
+    """What was seen of one cup of mixed resin."""
+
+    mass: float  # [kg]
+    temperature: float  # of the parts when mixed [K]
+    air_temperature: float  # [K]
+    gel: float | None = None  # it no longer flowed [s since mixing]
+    times: tuple[float, ...] = ()  # of thermometer readings [s since mixing]
+    temperatures: tuple[float, ...] = ()  # [K]
+    diameter: float | None = None  # of the cup [m]; None: the usual cup
+    note: str = ""  # who, when, which jugs
+
+
+@dataclass(frozen=True, kw_only=True)
+class Filler:
+    """A dry powder or hollow spheres."""
+
+    name: str
+    density: float  # of the grains, not of the heap [kg/m3]
+    heat_capacity: float = 900.0  # [J/(kg K)], minerals
+    conductivity: float = 1.0  # [W/(m K)], minerals; hollow spheres about 0.06
+    price: float = 0.0  # [currency/kg]
+    most_packed: float = MOST_PACKED  # [-]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,6 +117,7 @@ class DataSheet:
     pigment_into: Literal["A", "B"] = "B"
     moisture_note: str = ""
     hazards: tuple[str, ...] = ()
+    cup_tests: tuple[CupTest, ...] = ()  # made of it in this shop
 
     def values(self) -> Iterator[tuple[str, Value]]:
         """Every value that is there, with its field's name."""
@@ -120,6 +148,9 @@ class Resin:
     recoat: float  # longest wait from gel to the next coat [s]
     heat_limit: float  # [K]
     sheet: DataSheet  # completed: no physical value is None
+    given: DataSheet  # as it was given, gaps and all
+    filler: Filler | None = None  # stirred into it
+    filler_share: float = 0.0  # of the mix by mass [-]
 
 
 def needed(value: Value | None, name: str) -> Value:

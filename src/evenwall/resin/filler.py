@@ -7,23 +7,10 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from evenwall.errors import ResinError
-from evenwall.resin.data import Resin
+from evenwall.resin.data import MOST_PACKED, Filler, Resin
 
-MOST_PACKED: Final = 0.60  # volume fraction at which a usual powder no longer flows [-], typical 0.55 to 0.64
 INTRINSIC: Final = 2.5  # Einstein's coefficient for spheres [-]
 VALID: Final = 0.45  # largest volume fraction that the law is used for [-]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Filler:
-    """A dry powder or hollow spheres."""
-
-    name: str
-    density: float  # of the grains, not of the heap [kg/m3]
-    heat_capacity: float = 900.0  # [J/(kg K)], minerals
-    conductivity: float = 1.0  # [W/(m K)], minerals; hollow spheres about 0.06
-    price: float = 0.0  # [currency/kg]
-    most_packed: float = MOST_PACKED  # [-]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,6 +73,8 @@ def filled(resin: Resin, filler: Filler, mass_fraction: float) -> Filled:
         heat_capacity=liquid * resin.heat_capacity + mass_fraction * filler.heat_capacity,
         conductivity=_mixed_conductivity(resin.conductivity, filler.conductivity, fraction),
         reaction_heat=liquid * resin.reaction_heat,
+        filler=filler,
+        filler_share=mass_fraction,
     )
     price = resin.sheet.price
     fresh = changed.viscosity.factor * math.exp(changed.viscosity.activation / (8.314462618 * 295.15))

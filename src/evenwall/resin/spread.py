@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Any, Final
 
 from evenwall.errors import ResinError
 from evenwall.resin.calibrate import calibrate
+from evenwall.resin.cuptest import GEL_ERROR, LEAST_GEL_ERROR
 from evenwall.resin.data import DataSheet, Resin, Value
+from evenwall.resin.filler import filled
 from evenwall.resin.typical import TYPICAL
 
 SHEET_TOLERANCE: Final = 0.10  # what a data sheet's time or viscosity is worth without a band [-], assumed
@@ -73,30 +75,28 @@ class Spread:
     influences: tuple[tuple[Influence, ...], ...]  # one tuple a figure
 
 
-def spread(sheet: DataSheet, figures: Callable[[Resin], tuple[float, ...]]) -> Spread:
-    """Move every value of `sheet` to both ends of its band, calibrate again, and ask for the `figures`.
+def spread(resin: Resin, figures: Callable[[Resin], tuple[float, ...]]) -> Spread:
+    """Move every value that `resin` was given to both ends of its band, calibrate again, ask for the `figures`.
 
-    The ends are combined as root sums of squares, low and high apart: the values are taken as independent.
-    A value whose end can't be calibrated counts with its other end only. About a second for 20 values.
+    A cup test's gel is moved by what its reading may be off. The ends are combined as root sums of squares, low
+    and high apart: the values are taken as independent. A value whose end can't be calibrated counts with its
+    other end only. About a second for 20 values, a few with cup tests.
     """
-    middle = figures(calibrate(sheet))
+    sheet = resin.given
+
+    def asked(changed: DataSheet) -> tuple[float, ...] | None:
+        try:
+            return figures(_refilled(calibrate(changed), resin))
+        except ResinError:
+            return None
+
+    middle = figures(resin)
     found: list[list[Influence]] = [[] for _ in middle]
-    for name in MATTERS:
-        value = _value(sheet, name)
-        if value is None:
-            continue
-        low, high = _ends(name, value)
-        down, up = (_moved(sheet, name, value, end, figures) for end in (low, high))
-        down, up = down or middle, up or middle
+    for name, known, low, high in _moves(sheet):
+        down, up = (middle if moved is None else asked(moved) or middle for moved in (low, high))
         for place, number in enumerate(middle):
-            found[place].append(
-                Influence(
-                    name=name,
-                    down=_change(down[place], number),
-                    up=_change(up[place], number),
-                    known=value.pedigree in ("measured", "data sheet"),
-                )
-            )
+            changes = _change(down[place], number), _change(up[place], number)
+            found[place].append(Influence(name=name, down=changes[0], up=changes[1], known=known))
     bands = tuple(_band(number, rows) for number, rows in zip(middle, found, strict=True))
     ranked = tuple(tuple(sorted(rows, key=lambda row: -row.size)) for rows in found)
     return Spread(bands=bands, influences=ranked)
@@ -132,20 +132,40 @@ def _ends(name: str, value: Value) -> tuple[float, float]:
     return value.number, value.number
 
 
-def _moved(
-    sheet: DataSheet,
-    name: str,
-    value: Value,
-    end: float,
-    figures: Callable[[Resin], tuple[float, ...]],
-) -> tuple[float, ...] | None:
-    if end == value.number:
-        return None
-    changed: dict[str, Value] = {name: replace(value, number=end, low=None, high=None)}
-    try:
-        return figures(calibrate(replace(sheet, **changed)))  # type: ignore[arg-type]
-    except ResinError:
-        return None
+def _moves(sheet: DataSheet) -> Iterator[tuple[str, bool, DataSheet | None, DataSheet | None]]:
+    """What can be moved: its name, whether it is known, and the sheet with it at its low and its high end."""
+    for name in MATTERS:
+        value = _value(sheet, name)
+        if value is None:
+            continue
+        low, high = (
+            None
+            if end == value.number
+            else _with(sheet, name, replace(value, number=end, low=None, high=None))
+            for end in _ends(name, value)
+        )
+        yield name, value.pedigree in ("measured", "data sheet"), low, high
+    for place, test in enumerate(sheet.cup_tests):
+        if test.gel is not None:
+            error = max(GEL_ERROR * test.gel, LEAST_GEL_ERROR)
+            low, high = (_with_test(sheet, place, test.gel + way * error) for way in (-1.0, 1.0))
+            yield f"cup_test_{place + 1}", True, low, high
+
+
+def _with(sheet: DataSheet, name: str, value: Value) -> DataSheet:
+    changed: dict[str, Any] = {name: value}
+    return replace(sheet, **changed)
+
+
+def _with_test(sheet: DataSheet, place: int, gel: float) -> DataSheet:
+    tests = list(sheet.cup_tests)
+    tests[place] = replace(tests[place], gel=gel)
+    return replace(sheet, cup_tests=tuple(tests))
+
+
+def _refilled(again: Resin, before: Resin) -> Resin:
+    """`again` with the filler that was in the resin `before`."""
+    return again if before.filler is None else filled(again, before.filler, before.filler_share).resin
 
 
 def _change(number: float, middle: float) -> float:

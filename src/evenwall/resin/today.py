@@ -3,18 +3,34 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Final
+from dataclasses import dataclass, replace
+from typing import Final, Literal
 
 import numpy as np
 
 from evenwall.resin.data import Resin
 from evenwall.resin.heat import Behind, SlabHistory, slab_history
-from evenwall.resin.history import History, state_at, time_of_conversion, time_of_viscosity
+from evenwall.resin.history import History, state_at, time_of_conversion, time_of_viscosity, viscosities
 from evenwall.resin.witness import Cup, cup_history, gel_time, pot_life, rest_history
 
 USUAL_CUP: Final = Cup()
 WARM: Final = 8.0  # a wall so much warmer than the shop is still soft [K], assumed
+THIN_LAYER: Final = 1.5e-3  # of a few grams in a lid [m], assumed
+SMALL: Final = 0.5  # a poured witness cup is so much narrower than the mixing cup [-], assumed
+GRAVITY: Final = 9.81  # [m/s2]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Witness:
+    """What the maker watches in place of the film."""
+
+    kind: Literal["rest", "thin", "poured"] = (
+        "rest"  # in the mixing cup; in a thin layer; in a cup of its own
+    )
+    mass: float = 0.0  # poured off for it [kg]; a rest is what stays in the cup
+
+
+IN_THE_CUP: Final = Witness()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,7 +44,7 @@ class Mix:
     coat: float  # mean thickness on the wall [m]
     cup: Cup = USUAL_CUP  # it is mixed in
     rest: float = 0.004  # stays in the mixing cup [kg]
-    witness: float | None = None  # poured into a cup of its own [kg]; None: the rest is the witness
+    witness: Witness = IN_THE_CUP  # what the maker watches
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,6 +57,7 @@ class Minutes:
     gel_witness: float  # the cup that the maker watches gels
     gel_film: float  # the film on the wall gels
     film_lag: float  # film's gel minus the witness's, either sign [s long]
+    runs_on: float  # how far the film runs down an upright wall if turning stops with the witness [m]
     next_from: float  # firm: the next coat washes nothing off
     next_to: float  # until here the next coat bonds well
     demold: float  # first opening: cured enough, and cooled to within WARM of the shop
@@ -61,8 +78,7 @@ class CoatStory:
 def coat_story(resin: Resin, mix: Mix, behind: Behind, *, end: float = 7200.0) -> CoatStory:
     """Follow one coat on what lies `behind` it for `end` [s since its mixing]; times beyond are infinite.
 
-    The witness is the poured cup where the mix names one, else the rest in the mixing cup. Takes about a
-    millisecond.
+    Takes about a millisecond.
     """
     mixed = cup_history(
         resin,
@@ -82,7 +98,7 @@ def coat_story(resin: Resin, mix: Mix, behind: Behind, *, end: float = 7200.0) -
         air_temperature=mix.air_temperature,
         end=end,
     )
-    witness = rest if mix.witness is None else _poured(resin, mix, mixed, mix.witness, end)
+    witness = rest if mix.witness.kind == "rest" else _poured(resin, mix, mixed, end)
     conversion, warm = state_at(mixed, mix.poured_at)
     film = slab_history(
         resin,
@@ -104,6 +120,7 @@ def coat_story(resin: Resin, mix: Mix, behind: Behind, *, end: float = 7200.0) -
         gel_witness=gel_witness,
         gel_film=gel_film,
         film_lag=_difference(gel_film, gel_witness),
+        runs_on=run_down(resin, film.slowest, mix.coat, after=gel_witness),
         next_from=firm,
         next_to=max(gel_film + resin.recoat, firm),
         demold=max(time_of_conversion(film.slowest, resin.demold_conversion), _cooled(film, mix)),
@@ -137,19 +154,29 @@ def level_deadline(resin: Resin, film: SlabHistory) -> float:
     return time_of_viscosity(film.slowest, resin.pot_life_viscosity)
 
 
-def _poured(resin: Resin, mix: Mix, mixed: History, mass: float, end: float) -> History:
-    """A witness cup poured from the mix together with the shot: a small cup, half as wide as the big one."""
-    conversion, warm = state_at(mixed, mix.poured_at)
-    small = Cup(
-        diameter=0.5 * mix.cup.diameter,
-        wall=mix.cup.wall,
-        wall_conductivity=mix.cup.wall_conductivity,
-        wall_heat=mix.cup.wall_heat,
+def run_down(resin: Resin, film: History, thickness: float, *, after: float) -> float:
+    """How far [m] a film of `thickness` [m] on an upright wall runs from `after` [s] till it gels.
+
+    Its mean speed is density g thickness^2 / (3 viscosity): Nusselt, Z. VDI 60 (1916) 541, valid for a wide, even
+    and slow film. Example: 1 mm of glycerol (1260 kg/m3, 0.93 Pa s) runs 4.4 mm in a second.
+    """
+    if not math.isfinite(after) or after >= film.time[-1]:
+        return 0.0
+    time = np.concatenate([[max(after, film.time[0])], film.time[film.time > after]])
+    thick = viscosities(
+        np.interp(time, film.time, film.conversion), np.interp(time, film.time, film.temperature), film.law
     )
+    return float(np.trapezoid(resin.density * GRAVITY * thickness**2 / (3.0 * thick), time))
+
+
+def _poured(resin: Resin, mix: Mix, mixed: History, end: float) -> History:
+    """The witness poured off together with the shot: into a small cup, or into a lid where it lies thin."""
+    conversion, warm = state_at(mixed, mix.poured_at)
+    lid = math.sqrt(mix.witness.mass / resin.density / THIN_LAYER / (0.25 * math.pi))
     return cup_history(
         resin,
-        small,
-        mass,
+        replace(mix.cup, diameter=lid if mix.witness.kind == "thin" else SMALL * mix.cup.diameter),
+        mix.witness.mass,
         temperature=warm,
         air_temperature=mix.air_temperature,
         conversion=conversion,

@@ -21,8 +21,9 @@ from evenwall.files.results import fingerprint, load_result
 from evenwall.geometry.surface import Surface
 from evenwall.job import Job, Piece, Plan
 from evenwall.machine.balance import BalanceReport
-from evenwall.plan.clock import CoatClock
-from evenwall.plan.course import Draft, draft, first_story
+from evenwall.plan.cautions import Caution, cautions_today
+from evenwall.plan.clock import Clock, CoatClock
+from evenwall.plan.course import Draft, conditions, draft, first_story
 from evenwall.plan.shots import CavityMeasures, cavity_measures
 from evenwall.plan.weighout import ShotAmounts
 from evenwall.resin.calibrate import Calibration
@@ -209,27 +210,33 @@ class Day:
     cups: tuple[ShotAmounts, ...]  # every cup, brush and cleaning shot too where planned
     coats: tuple[ShotAmounts, ...]  # of the coats alone
     times: tuple[CoatClock, ...]  # of the coats
+    before: tuple[CoatClock, ...]  # of brush coat and cleaning shot, where planned
     batch_b: float  # part B to tint in one go [kg]
     batch_pigment: float  # pigment into that batch [kg]
     open_after: float  # first opening, from the last mixing [s]
-    notes: tuple[str, ...]  # where to look out
+    cautions: tuple[Caution, ...]  # where to look out
     plan: Plan | None  # None: no forecast has tried these shots yet
 
 
 def day_now(folder: Path, file: JobFile) -> Day | None:
     """The day's cups and minutes; None while there is no piece."""
-    planned, made = plan_now(folder, file), draft_now(folder, file)
-    if made is None:
+    job, planned, made = job_now(folder, file), plan_now(folder, file), draft_now(folder, file)
+    if job is None or made is None:
         return None
-    weighed = planned.weigh_out if planned else made.weigh_out
+    weighed, goes = made.weigh_out, made.clock
+    if planned:
+        weighed = planned.weigh_out
+        coats = tuple(shot.clock for shot in planned.shots)
+        goes = Clock(coats=coats, before=planned.before, open_after=planned.open_after)
     return Day(
         cups=weighed.shots,
         coats=tuple(shot.weigh for shot in planned.shots) if planned else made.weigh_out.shots,
-        times=tuple(shot.clock for shot in planned.shots) if planned else made.clock.coats,
+        times=goes.coats,
+        before=goes.before,
         batch_b=weighed.batch_b,
         batch_pigment=weighed.batch_pigment,
-        open_after=planned.open_after if planned else made.clock.open_after,
-        notes=() if planned else made.clock.notes,
+        open_after=goes.open_after,
+        cautions=cautions_today(job.resin, conditions(job), goes, wall=sum(made.coats)),
         plan=planned,
     )
 

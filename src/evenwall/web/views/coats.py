@@ -159,8 +159,8 @@ def _clock(window: Window) -> None:
         if coat.budget.spare < 0.0:
             words("p", f"{coat.name}: the wall is wetted {-coat.budget.spare:.0f} s too late: practise the closing, "
                        "cool the resin, or mix less at a time.", "refusal")  # fmt: skip
-    for note in day.notes:
-        words("p", note, "caution")
+    for caution in day.cautions:
+        words("p", caution.text, "caution")
     words(
         "p",
         f"Open the mold {clock(day.open_after)} after the last mixing at the earliest; sooner risks warp.",

@@ -8,7 +8,7 @@ import numpy as np
 from nicegui import ui
 
 from evenwall.files.resin_file import DEMO_RESINS
-from evenwall.plan.clock import stop_with_cup_sentence
+from evenwall.plan.sureness import stop_with_cup_sentence
 from evenwall.units import from_si
 from evenwall.web import rooms
 from evenwall.web.amounts import clock, plain
