@@ -39,7 +39,7 @@ def register(shop: Shop, runs: Runs, book: Ledger) -> None:
 
     @ui.page(urls.START)
     def _start() -> None:
-        start.build(shop)
+        start.build(shop, runs)
 
     for name in urls.VIEWS:
         _register(shop, runs, book, name)
@@ -121,7 +121,7 @@ def _ledger(book: Ledger) -> str:
 
 def _gone() -> None:
     head("Not open")
-    with tag("main", "start"):
+    with tag("div", "start"):
         words("h1", "This job is not open here")
         words("p", "Its folder was moved, or it belongs to another evenwall.")
         link("To all jobs", urls.START, "knob main")

@@ -104,15 +104,21 @@ def piece_key(folder: Path, file: JobFile) -> str:
     """Fingerprint of all that the piece follows from; "" where there is no piece yet."""
     piece = file.piece
     if piece.mesh:
-        try:
-            stat = (folder / Path(piece.mesh).name).stat()
-        except OSError:
-            raise InputError(f"{piece.mesh} is not in the job folder: drop the mesh again") from None
         told = piece.model_dump(exclude={"readings", "sides"})
-        return fingerprint("piece 2", stat.st_size, stat.st_mtime_ns, told)
+        return fingerprint("piece 2", _content(folder / Path(piece.mesh).name), told)
     if piece.readings:
         return fingerprint("piece 2", [reading.model_dump() for reading in piece.readings])
     return ""
+
+
+def _content(path: Path) -> str:
+    """Hash of a file's content, taken again where its size or time have changed."""
+    try:
+        stat = path.stat()
+        seen = [str(path), stat.st_size, stat.st_mtime_ns]
+        return remembered("content", seen, lambda: fingerprint(path.read_bytes()))  # type: ignore[no-any-return]
+    except OSError:
+        raise InputError(f"{path.name} is not in the job folder: drop the mesh again") from None
 
 
 def kept_piece(folder: Path, file: JobFile) -> PieceAccount | None:

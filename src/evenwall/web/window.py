@@ -245,7 +245,7 @@ def frame(window: Window, title: str, lead: str, summaries: Callable[[], dict[st
             window.area(lambda: _views(window, summaries()))
             with tag("div", "bottom"):
                 window.area(lambda: _steps(window))
-        with tag("main", "work", id="work"):
+        with tag("div", "work", id="work", tabindex="-1", role="region", aria_label=title):
             words("h1", title)
             words("p", lead, "lead")
             window.area(lambda: words("p", desk.fault, "refusal", role="alert") if desk.fault else None)

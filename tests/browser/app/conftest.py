@@ -58,6 +58,7 @@ class App:
         kept = {
             k: v for k, v in os.environ.items() if k != "PYTEST_CURRENT_TEST" and not k.startswith("NICEGUI")
         }
+        kept["XDG_CACHE_HOME"] = str(self.home / "cache")
         words = [sys.executable, "-c", SERVE, str(self.home), str(self.port), *map(str, jobs)]
         self.process = subprocess.Popen(words, env=kept, stderr=subprocess.PIPE, text=True)
         assert self.process.stderr is not None
