@@ -44,11 +44,7 @@ class Desk:
         pydantic's ValidationError where a value is not allowed; then nothing changes.
         """
         self.look()
-        tables = self.file.model_dump(mode="json", exclude_unset=True, exclude_none=True)
-        for key, value in answers.items():
-            _put(tables, key.split("."), value)
-        job = JobFile.model_validate(tables)
-        text = job_text(job, before=self.text)
+        text = job_text(edited(self.file, answers), before=self.text)
         if text != self.text:
             self.past, self.future = [*self.past, self.text][-KEPT:], []
             self._write(text)
@@ -197,6 +193,14 @@ def value_at(file: JobFile, key: str) -> tuple[Any, bool]:
             said = said and part in place.model_fields_set
             place = getattr(place, part)
     return place, said
+
+
+def edited(file: JobFile, answers: Mapping[str, Any]) -> JobFile:
+    """The job with dotted keys set to values, None to forget one; pydantic's ValidationError where that can't be."""
+    tables = file.model_dump(mode="json", exclude_unset=True, exclude_none=True)
+    for key, value in answers.items():
+        _put(tables, key.split("."), value)
+    return JobFile.model_validate(tables)
 
 
 def _put(tables: Any, parts: list[str], value: Any) -> None:

@@ -33,6 +33,17 @@ const bring = () => {
   const strip = present.closest("ol");
   strip.scrollLeft = present.offsetLeft - (strip.clientWidth - present.clientWidth) / 2;
 };
+// an address may name a question (#shop.air_C): go to its field once it is there
+let asked = location.hash.slice(1);
+const ask = () => {
+  const field = asked && document.querySelector(`shop-field[data-key="${CSS.escape(asked)}"]`);
+  if (!field?.input) return;
+  asked = "";
+  field.scrollIntoView({ block: "center" });
+  field.input.focus();
+};
+addEventListener("hashchange", () => ((asked = location.hash.slice(1)), ask()));
+new MutationObserver(ask).observe(document.documentElement, { childList: true, subtree: true });
 new MutationObserver(bring).observe(document.documentElement, { childList: true, subtree: true });
 new MutationObserver(name).observe(document.documentElement, { childList: true, subtree: true });
 

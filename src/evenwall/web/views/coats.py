@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
+from nicegui import run
+
 from evenwall.job import Plan
 from evenwall.plan.weighout import ShotAmounts
 from evenwall.units import from_si
@@ -13,6 +15,7 @@ from evenwall.web.asks import Ask
 from evenwall.web.cups import cup_svg
 from evenwall.web.runs import Runs
 from evenwall.web.tags import bullets, drawing, link, table, tag, words
+from evenwall.web.unsaid import unsaid
 from evenwall.web.window import Window
 
 LEAD: Final = (
@@ -59,6 +62,9 @@ def build(window: Window, runs: Runs) -> None:
             with tag("section", "sheet"):
                 words("h2", "On the clock")
                 window.area(lambda: _clock(window))
+            with tag("section", "sheet"):
+                words("h2", "Worth saying")
+                window.area(lambda: _unsaid(window))
 
 
 def _cups(window: Window) -> None:
@@ -165,3 +171,30 @@ def _clock(window: Window) -> None:
         "p",
         f"Open the mold {clock(day.open_after)} after the last mixing at the earliest; sooner risks warp.",
     )
+
+
+async def _unsaid(window: Window) -> None:
+    """What nobody has said yet, with how much it would change the answer."""
+    folder, file = window.desk.folder, window.desk.file
+    account = rooms.kept_piece(folder, file)
+    if account is None:
+        words("p", "The piece: everything hangs on it.")
+        link("To Piece", urls.view(window.desk.key, "piece"), "knob")
+        return
+    said = [*rooms.said(folder, file), file.units]
+    found = await run.io_bound(rooms.remembered, "unsaid", said, lambda: unsaid(folder, file, window.amount))
+    low, high = account.area_band
+    band = 50.0 * (high - low) / account.area
+    if not found and band < 2.0:
+        words("p", "Nothing: what evenwall takes for granted here hardly changes these numbers.", "good")
+        return
+    words("p", "Assumed here; as shops differ, each would change the first coat so:", "note")
+    with tag("ul", "plain-list"):
+        if band >= 2.0:
+            with tag("li"):
+                link("the piece", urls.view(window.desk.key, "piece"))
+                words("span", f": its area is known to ± {band:.0f} %, and so is every weight above.")
+        for one in found or []:
+            with tag("li"):
+                link(one.guess.name, f"{urls.view(window.desk.key, one.guess.view)}#{one.guess.key}")
+                words("span", f": {one.sentence}.")

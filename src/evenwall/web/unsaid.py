@@ -1,0 +1,133 @@
+"""What nobody has said yet, and by how much it would change the answer: only that is worth asking."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from evenwall.errors import EvenwallError
+from evenwall.files.job_schema import JobFile
+from evenwall.files.open_job import job_from
+from evenwall.plan.course import draft
+from evenwall.plan.shots import CavityMeasures
+from evenwall.web import rooms
+from evenwall.web.amounts import clock
+from evenwall.web.desk import edited, value_at
+
+MATTERS: Final = 0.05  # an answer that moves by less is not worth a question []
+MOST: Final = 5  # questions at once
+
+
+@dataclass(frozen=True, kw_only=True)
+class Guess:
+    """A value that evenwall assumes, and how far shops usually are from it (common practice, no source)."""
+
+    key: str
+    name: str  # in a sentence
+    view: str  # where it is asked
+    less: float  # in the key's unit
+    more: float
+    instead: str = ""  # the key whose value stands in where this one is not given
+
+
+GUESSES: Final = (
+    Guess(key="shop.air_C", name="the air", view="resin", less=-4.0, more=4.0),
+    Guess(
+        key="shop.resin_C",
+        name="the resin in the jugs",
+        view="resin",
+        less=-4.0,
+        more=4.0,
+        instead="shop.air_C",
+    ),
+    Guess(key="shop.mold_C", name="the mold", view="resin", less=-4.0, more=4.0, instead="shop.air_C"),
+    Guess(key="shop.stir_s", name="stirring one shot", view="coats", less=-15.0, more=30.0),
+    Guess(key="shop.pour_s", name="pouring it", view="coats", less=-10.0, more=20.0),
+    Guess(key="shop.close_s", name="closing the mold", view="coats", less=-15.0, more=45.0),
+    Guess(key="shop.scale_step_g", name="the scale's steps", view="coats", less=-0.09, more=0.9),
+    Guess(key="mold.rubber_mm", name="the rubber round the piece", view="machine", less=-6.0, more=20.0),
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Unsaid:
+    """A value that was not given, and what it does."""
+
+    guess: Guess
+    moves: float  # largest relative change of an answer []
+    sentence: str
+
+
+def unsaid(folder: Path, file: JobFile, amount: Callable[[float, str], str]) -> list[Unsaid]:
+    """What is worth saying about the job, the weightiest first; takes a fraction of a second.
+
+    `amount(value, unit)` writes an SI value in the user's units.
+    """
+    account, hollow = rooms.kept_piece(folder, file), rooms.cavity(folder, file)
+    if account is None or hollow is None:
+        return []
+    usual = _answers(folder, file, hollow)
+    found = []
+    for guess in GUESSES:
+        value, said = value_at(file, guess.key)
+        if value is None and guess.instead:
+            value = value_at(file, guess.instead)[0]
+        if said or value is None:
+            continue
+        ends = [value + guess.less, value + guess.more]
+        got = [_attempt(folder, edited(file, {guess.key: end}), hollow) for end in ends]
+        if (sentence := _sentence(usual, got, amount)) is not None:
+            found.append(Unsaid(guess=guess, moves=sentence[0], sentence=sentence[1]))
+    return sorted(found, key=lambda one: -one.moves)[:MOST]
+
+
+Answers = dict[str, tuple[float, str]]  # what is answered -> value in SI and its unit ("" for a time)
+
+
+def _answers(folder: Path, file: JobFile, hollow: CavityMeasures) -> Answers:
+    job = rooms.job_now(folder, file)
+    assert job is not None
+    made = draft(job_from(file, rooms.resin_now(folder, file), job.piece, middle=job.crossing), hollow)
+    first = made.clock.coats[0]
+    return {
+        "weigh": (sum(shot.mass for shot in made.weigh_out.shots), "g"),
+        "pour within": (first.budget.pour_within, ""),
+        "time to spare": (first.budget.spare, ""),
+        "film gels after": (first.minutes.gel_film, ""),
+        "next coat after": (first.minutes.next_from, ""),
+    }
+
+
+def _attempt(folder: Path, file: JobFile, hollow: CavityMeasures) -> Answers | str:
+    try:
+        return _answers(folder, file, hollow)
+    except EvenwallError as error:
+        return str(error)
+
+
+def _sentence(
+    usual: Answers, ends: list[Answers | str], amount: Callable[[float, str], str]
+) -> tuple[float, str] | None:
+    """How much it moves the answers, and in words; None where that is too little to ask."""
+    refused = next((end for end in ends if isinstance(end, str)), "")
+    if refused:
+        return 2.0, f"it may end the plan ({refused})"
+    low, high = ends
+    moved: list[tuple[float, str]] = []
+    for name, (value, unit) in usual.items():
+        a, b = sorted((_value(low, name), _value(high, name)))
+        share = (b - a) / max(abs(value), 1.0 if not unit else 1e-3)
+        if share > MATTERS and (unit or round(a) != round(b)):
+            write: Any = clock if not unit else lambda x, unit=unit: amount(x, unit)
+            moved.append((share, f"{name} {write(max(a, 0.0))} to {write(max(b, 0.0))}"))
+    if not moved:
+        return None
+    best = sorted(moved, key=lambda one: -one[0])[:2]
+    return best[0][0], "; ".join(words for _, words in best)
+
+
+def _value(answers: Answers | str, name: str) -> float:
+    assert not isinstance(answers, str)
+    return answers[name][0]
