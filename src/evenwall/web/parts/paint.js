@@ -1,5 +1,6 @@
 // How the wall is painted: one small shader for the mold wall, the skin under it and the stencil that caps a cut.
 import { THREE } from "nicegui-scene";
+import { GLOW } from "./lamp.js";
 
 const VERTEX = `
   attribute float thickness;
@@ -15,13 +16,14 @@ const VERTEX = `
     gl_Position = projectionMatrix * eye;
   }`;
 
-const FRAGMENT = `
-  uniform sampler2D colours; uniform vec2 range; uniform vec3 plain; uniform float coloured; uniform vec4 cut;
+const FRAGMENT = `${GLOW}
+  uniform sampler2D colours; uniform vec2 range; uniform vec3 plain; uniform float coloured; uniform vec4 cut; uniform float half_value; uniform float exposure;
   varying vec3 seen; varying vec3 turned; varying float t; varying vec3 place;
   void main() {
     if (dot(cut.xyz, place) > cut.w) discard;
     vec3 n = normalize(turned);
     if (dot(n, seen) > 0.0) n = -n;
+    if (half_value > 0.0) { gl_FragColor = vec4(glow(t, half_value, -dot(n, normalize(seen)), exposure), 1.0); return; }
     float light = 0.62 + 0.30 * max(dot(n, normalize(vec3(-0.45, 0.6, 0.66))), 0.0)
                        + 0.16 * max(dot(n, normalize(vec3(0.7, -0.2, 0.5))), 0.0);
     float x = clamp((t - range.x) / max(range.y - range.x, 1e-9), 0.0, 1.0);
@@ -49,6 +51,8 @@ export function sharedUniforms() {
     plain: { value: new THREE.Color(0.8, 0.76, 0.68) },
     coloured: { value: 0 },
     cut: { value: NOWHERE.clone() },
+    half_value: { value: 0 },
+    exposure: { value: 1 },
   };
 }
 

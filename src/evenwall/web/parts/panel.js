@@ -1,4 +1,6 @@
 // What stands round the 3-D picture: scale, cutting plane, the film's clock, ways to look, and the reading in words.
+import { lamp } from "./lamp.js";
+
 const LOOKS = [
   ["Front", [0, -1, 0.12]],
   ["Right", [1, 0, 0.12]],
@@ -22,6 +24,9 @@ const MARKUP = `
     <label><input type="radio" value="y">across y</label><label><input type="radio" value="z">level</label>
     <input type="range" min="0" max="1" step="0.005" value="0.5" class="depth" aria-label="Depth of the cut" disabled>
   </fieldset>
+  <label class="lamp" hidden><input type="checkbox" class="lit">against a lamp</label>
+  <input type="range" min="0.2" max="4" step="0.1" value="1" class="half" aria-label="Wall that lets half of the light through" disabled hidden>
+  <output class="half-words"></output>
   <label class="looks">Look from <select><option value="">as turned</option></select></label></div>
 <p class="reading" role="status"></p>`;
 
@@ -34,6 +39,7 @@ export function panel(view) {
   const number = ++count;
   cutting(view, find, number);
   looking(view, find);
+  lamp(view, find);
   const clock = clockOf(view, find);
   const hint = "Drag to turn, wheel or pinch to come nearer, tap to read the wall. Keys: arrows, +, -, Home, Enter.";
   find(".reading").textContent = hint;
@@ -46,6 +52,11 @@ export function panel(view) {
       find(".saying").hidden = !words;
     },
     scale: (values) => scaleOf(view, find, values),
+    cut(axis, at) {
+      for (const radio of view.querySelectorAll(".cut input[type=radio]")) radio.checked = radio.value === axis;
+      find(".depth").disabled = !axis;
+      find(".depth").value = at;
+    },
     reading(thickness) {
       const [factor, digits, unit] = UNITS[view.getAttribute("unit")] ?? UNITS.mm;
       return thickness === undefined ? "" : `${(thickness * factor).toFixed(digits)} ${unit}`;
@@ -125,6 +136,8 @@ function scaleOf(view, find, { low, top, wanted, unit, gradient, shown }) {
   const [factor, digits, name] = UNITS[unit] ?? UNITS.mm;
   const range = top - low;
   find(".scale").hidden = !shown;
+  const wall = shown && low === 0; // a difference is no wall that a lamp could shine through
+  find(".lamp").hidden = find(".half").hidden = !wall;
   find(".bar").style.background = gradient;
   const ticks = find(".ticks");
   ticks.replaceChildren();

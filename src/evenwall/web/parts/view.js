@@ -4,10 +4,12 @@
 // Events: `picked` {point, normal, thickness, node}.
 import { THREE, OrbitControls } from "nicegui-scene";
 import { fetchBlock } from "./block.js";
-import { corners, stand, turn, zoom } from "./camera.js";
+import { corners, stand } from "./camera.js";
 import { table, gradient } from "./colours.js";
+import { exposure } from "./lamp.js";
 import { capMesh, handShape, sharedUniforms, wallMeshes } from "./paint.js";
 import { panel } from "./panel.js";
+import { picking } from "./pick.js";
 
 THREE.ColorManagement.enabled = false;
 const AXES = { x: [1, 0, 0], y: [0, 1, 0], z: [0, 0, 1] };
@@ -61,7 +63,7 @@ class WallView extends HTMLElement {
     this.theme = matchMedia("(prefers-color-scheme: dark)");
     this.theme.addEventListener("change", () => this.draw());
     document.addEventListener("evenwall-theme", () => this.draw());
-    this.picking();
+    picking(this);
   }
 
   attributeChangedCallback(name) {
@@ -126,8 +128,10 @@ class WallView extends HTMLElement {
     this.picker = new THREE.Mesh(geometry, new THREE.MeshBasicMaterial({ side: THREE.DoubleSide }));
     this.scene.add(...this.all());
     this.layHand();
-    if (!this.steered) this.home();
-    this.cutTo(this.cutAt.axis, this.cutAt.at);
+    if (!this.join()) {
+      if (!this.steered) this.home();
+      this.cutTo(this.cutAt.axis, this.cutAt.at);
+    }
     if (this.pending) this.setFilm(this.pending);
     this.dispatchEvent(new CustomEvent("shown"));
   }
@@ -175,7 +179,7 @@ class WallView extends HTMLElement {
     this.playing = { ...meta, thickness: arrays.thickness, gravity: arrays.gravity, frames: shapes.thickness[0] };
     this.shared.coloured.value = 1;
     this.parts.film(this.playing);
-    if (!this.steered) this.home();
+    if (!this.join() && !this.steered) this.home();
     this.scale();
     this.frame(this.playing.frames - 1);
   }
@@ -207,7 +211,18 @@ class WallView extends HTMLElement {
       this.arrow.setLength(ball.radius * 0.4, ball.radius * 0.14, ball.radius * 0.09);
     }
     this.parts.moment(this.at);
+    const moment = this.playing.times?.[this.at];
+    if (moment !== undefined) this.together((other) => other.near(moment));
     this.draw();
+  }
+
+  /** Show the snapshot nearest to so many seconds since mixing. */
+  near(moment) {
+    const times = this.playing?.times;
+    if (!times) return;
+    const late = times.findIndex((time) => time >= moment);
+    const k = late < 0 ? times.length - 1 : late;
+    this.frame(k > 0 && moment - times[k - 1] < times[k] - moment ? k - 1 : k);
   }
 
   scale() {
@@ -244,6 +259,8 @@ class WallView extends HTMLElement {
       this.cap.scale.setScalar(this.geometry.boundingSphere.radius * 2.4);
     }
     this.cap.visible = Boolean(axis);
+    this.parts.cut(axis, at);
+    this.together((other) => other.cutTo(axis, at));
     this.draw();
   }
 
@@ -251,72 +268,49 @@ class WallView extends HTMLElement {
     if (this.geometry?.boundingBox) stand(this, look);
   }
 
+  /** Have every view that is laid beside this one do the same, once. */
+  together(act) {
+    if (this.busy) return;
+    const pair = (view) => view.getAttribute("follow") || view.id;
+    const others = [...document.querySelectorAll("wall-view")].filter(
+      (other) => other !== this && !other.busy && other.controls && pair(other) === pair(this)
+    );
+    this.busy = true;
+    for (const other of others) act(other);
+    this.busy = false;
+  }
+
+  /** Look as the view that this one is laid beside does; false where there is none yet. */
+  join() {
+    const lead = document.getElementById(this.getAttribute("follow") ?? "");
+    if (!lead?.geometry) return false;
+    this.busy = true;
+    this.camera.position.copy(lead.camera.position);
+    this.controls.target.copy(lead.controls.target);
+    this.camera.near = lead.camera.near;
+    this.camera.far = lead.camera.far;
+    this.camera.updateProjectionMatrix();
+    this.controls.update();
+    this.cutTo(lead.cutAt.axis, lead.cutAt.at);
+    this.busy = false;
+    return true;
+  }
+
   moved() {
-    for (const other of document.querySelectorAll("wall-view")) {
-      if (other === this || other.busy || !other.controls) continue;
-      if (this.getAttribute("follow") !== other.id && other.getAttribute("follow") !== this.id) continue;
-      this.busy = true;
+    this.together((other) => {
       other.camera.position.copy(this.camera.position);
       other.controls.target.copy(this.controls.target);
       other.controls.update();
       other.draw();
-      this.busy = false;
-    }
+    });
     this.draw();
   }
 
-  picking() {
-    const canvas = this.parts.canvas;
-    let from;
-    canvas.addEventListener("pointerdown", (event) => (from = [event.clientX, event.clientY]));
-    canvas.addEventListener("pointerup", (event) => {
-      if (from && Math.hypot(event.clientX - from[0], event.clientY - from[1]) < 5) {
-        const box = canvas.getBoundingClientRect();
-        this.pick((event.clientX - box.left) / box.width, (event.clientY - box.top) / box.height);
-      }
-    });
-    canvas.addEventListener("keydown", (event) => this.key(event));
-  }
-
-  key(event) {
-    const step = 0.12;
-    const keys = {
-      ArrowLeft: () => turn(this, -step, 0),
-      ArrowRight: () => turn(this, step, 0),
-      ArrowUp: () => turn(this, 0, -step),
-      ArrowDown: () => turn(this, 0, step),
-      "+": () => zoom(this, 0.9),
-      "-": () => zoom(this, 1.1),
-      Home: () => this.home(),
-      Enter: () => this.pick(0.5, 0.5),
-    };
-    if (!keys[event.key] || event.ctrlKey || event.metaKey || event.altKey) return;
-    event.preventDefault();
-    keys[event.key]();
-  }
-
-  /** Read the wall where the sight line through (x, y), parts of the picture, first meets it. */
-  pick(x, y) {
-    if (!this.picker) return;
-    const caster = new THREE.Raycaster();
-    this.camera.updateMatrixWorld();
-    caster.setFromCamera(new THREE.Vector2(2 * x - 1, 1 - 2 * y), this.camera);
-    const cut = this.shared.cut.value;
-    const hit = caster
-      .intersectObject(this.picker)
-      .find(({ point }) => point.x * cut.x + point.y * cut.y + point.z * cut.z <= cut.w + 1e-9);
-    if (!hit) return;
-    const { a, b, c } = hit.face;
-    const near = [a, b, c].map((i) => ({
-      i,
-      d: new THREE.Vector3().fromBufferAttribute(this.geometry.attributes.position, i).distanceTo(hit.point),
-    }));
-    const node = near.sort((p, q) => p.d - q.d)[0].i;
-    const thickness = this.playing ? this.geometry.attributes.thickness.array[node] : undefined;
-    this.spot = { at: hit.point.toArray(), name: this.parts.reading(thickness) };
-    this.parts.read(this.spot.name, hit.point);
-    const detail = { point: hit.point.toArray(), normal: hit.face.normal.toArray(), thickness, node };
-    this.dispatchEvent(new CustomEvent("picked", { detail }));
+  /** Hold the piece against a lamp, `half` the thickness of wall that lets half of the light through; 0: as it is. */
+  light(half) {
+    this.shared.half_value.value = half;
+    if (half > 0) this.shared.exposure.value = exposure(this.geometry.attributes.thickness.array, half);
+    this.classList.toggle("in-lamplight", half > 0);
     this.draw();
   }
 
@@ -328,7 +322,7 @@ class WallView extends HTMLElement {
     this.renderer.setSize(w, h, false);
     this.camera.aspect = w / h;
     this.camera.updateProjectionMatrix();
-    if (!this.steered) this.home();
+    if (!this.join() && !this.steered) this.home();
     this.draw();
   }
 
