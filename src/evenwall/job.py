@@ -99,7 +99,7 @@ def plan(
 
     proposal = propose(cavity, job.wish, trial)
     volumes, coats = proposal.volumes, proposal.coats
-    goes = course(job, coats, volumes, before=extras, thinnest=_thinnest(proposal.forecast), strict=True)
+    goes = course(job, coats, volumes, before=extras, thinnest=thinnest(proposal.forecast), strict=True)
     weighed = goes.weigh_out
     kept = sum(shot.mass - shot.stays for shot in weighed.shots if shot.kind != "cleaning")
     return Plan(
@@ -186,7 +186,7 @@ def _sureness(job: Job, goes: Course) -> Sureness:
     )
 
 
-def _thinnest(forecast: FilmForecast) -> float:
+def thinnest(forecast: FilmForecast) -> float:
     """How thick the last coat's thin places are over its mean [-]: the coolest, which opening must wait for."""
     last = forecast.coats[-1].figures if forecast.coats else forecast.figures
     return min(1.0, last.p05 / last.mean) if last.mean > 0.0 else 1.0

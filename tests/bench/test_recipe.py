@@ -8,13 +8,14 @@ import pytest
 
 from evenwall.bench.casting import check
 from evenwall.bench.facts import Facts, ShotFacts, facts_of
+from evenwall.bench.moves import moves_of
 from evenwall.bench.plain import recipe_from_json, recipe_to_json
-from evenwall.bench.recipe import Recipe, RecipeShot, moves_of, plan_of
-from evenwall.errors import PlanError
+from evenwall.bench.recipe import Recipe, RecipeShot, plan_of
 from evenwall.files.resin_file import load_resin
 from evenwall.film.state import Rubber
 from evenwall.plan.clock import Coat, Conditions, clock
 from evenwall.plan.timebudget import Handling
+from evenwall.resin.today import Witness
 from evenwall.turning import patterns
 
 NOTHING = ShotFacts()
@@ -24,13 +25,17 @@ def a_recipe(*kinds: str) -> Recipe:
     resin = load_resin("museum-gradual")
     shots = [
         RecipeShot(
-            name=f"{kind} {n}",
-            kind=kind,  # type: ignore[arg-type]
+            coat=Coat(
+                name=f"{kind} {n}",
+                kind=kind,  # type: ignore[arg-type]
+                mass=0.04 * (1.0 + resin.ratio),
+                thickness=1e-3,
+                cup=2.5e-4,
+                rest=0.002,
+            ),
             mass_a=0.04,
             mass_b=0.04 * resin.ratio,
             mass_pigment=0.0,
-            coat=1e-3,
-            cup=2.5e-4,
             stays=0.004,
         )
         for n, kind in enumerate(kinds)
@@ -42,6 +47,8 @@ def a_recipe(*kinds: str) -> Recipe:
         conditions=Conditions(resin=295.15, mold=295.15, air=295.15),
         handling=Handling(stir=45.0, pour=20.0, close=30.0, wet=40.0),
         rubber=Rubber(),
+        late=0.15,
+        late_seen=0.05,
     )
 
 
@@ -56,52 +63,13 @@ def told(**one: float) -> Facts:
 
 
 def test_without_facts_the_bench_has_the_plans_own_times(recipe) -> None:
-    coats = [
-        Coat(name=s.name, mass=s.mass_a + s.mass_b, thickness=s.coat, cup=s.cup, rest=s.stays)
-        for s in recipe.shots
-    ]
+    coats = [shot.coat for shot in recipe.shots]
     planned = clock(recipe.resin, coats, recipe.conditions, recipe.handling, rubber=recipe.rubber)
     for shot, timed in zip(plan_of(recipe).shots, planned.coats, strict=True):
         assert shot.gel_film == pytest.approx(timed.minutes.gel_film, rel=1e-9)
         assert shot.gel_cup == pytest.approx(timed.minutes.gel_witness, rel=1e-9)
         assert shot.pour_within == pytest.approx(timed.budget.pour_within, rel=1e-9)
         assert shot.closed_within == pytest.approx(timed.budget.closed_within, rel=1e-9)
-
-
-def test_a_colder_room_gives_the_times_of_a_plan_made_for_it(recipe) -> None:
-    cold = Conditions(resin=289.15, mold=288.15, air=289.15)
-    fresh = plan_of(replace(recipe, conditions=cold))
-    assert plan_of(recipe, Facts(room=289.15, mold=288.15)) == fresh
-    assert fresh.shots[0].gel_film > 1.2 * plan_of(recipe).shots[0].gel_film
-
-
-def test_a_dry_run_gives_the_times_of_a_plan_made_with_it(recipe) -> None:
-    slow = replace(recipe, handling=replace(recipe.handling, close=90.0))
-    assert plan_of(recipe, Facts(close_for=90.0)) == plan_of(slow)
-    assert plan_of(slow).shots[0].pour_within < plan_of(recipe).shots[0].pour_within
-
-
-def test_more_in_one_shot_gives_the_times_of_a_plan_made_with_it(recipe) -> None:
-    poured = recipe.shots[0].mass_a + recipe.shots[0].mass_b - recipe.shots[0].stays
-    thick = replace(recipe, shots=(replace(recipe.shots[0], coat=1.4e-3), *recipe.shots[1:]))
-    more, fresh = plan_of(recipe, told(mass=1.4 * poured)), plan_of(thick)
-    assert more.shots == fresh.shots
-    assert "lump" in more.notes[0]
-
-
-def test_poured_late_gives_the_times_of_a_plan_poured_then(recipe) -> None:
-    """Later in, it has cured further in the warm cup: the film gels sooner after the pour, and the lag changes."""
-    late = told(poured_after=105.0)
-    slow = replace(recipe, handling=replace(recipe.handling, stir=85.0))
-    fresh = plan_of(slow)
-    assert plan_of(recipe, late).shots[0].gel_film == pytest.approx(fresh.shots[0].gel_film, rel=1e-9)
-
-
-def test_too_late_says_what_can_still_be_saved(recipe) -> None:
-    last = plan_of(recipe).shots[0].pour_last
-    assert "mix again" in plan_of(recipe, told(poured_after=last + 60.0)).notes[0]
-    within = plan_of(recipe).shots[0].pour_within
-    assert "turn at once" in plan_of(recipe, told(poured_after=within + 25.0)).notes[0]
 
 
 def test_a_cup_that_gels_early_speaks_for_the_resin(recipe) -> None:
@@ -133,7 +101,7 @@ def test_as_forecast_changes_nothing(recipe) -> None:
 
 def test_a_time_that_can_not_be_is_said_and_changes_nothing(recipe) -> None:
     odd = plan_of(recipe, told(gel_cup=40.0))
-    assert "mend the time" in odd.notes[0]
+    assert odd.notes[0].say == "odd_cup"
     assert odd.shots[1] == plan_of(recipe).shots[1]
 
 
@@ -146,10 +114,16 @@ def test_waiting_cools_the_wall(recipe) -> None:
 
 
 def test_a_warm_mold_puts_the_film_ahead_of_a_thin_rest() -> None:
-    """Common practice, no source: a thin rest in a cup may gel after the film in a mold warm from earlier coats."""
-    shots = plan_of(a_recipe("coat", "coat", "coat", "coat")).shots
-    assert shots[-1].gel_film < shots[-1].gel_cup
-    assert shots[0].gel_film > shots[0].gel_cup
+    """Common practice, no source: a bulk cup gels before a film on a cool mold; a thin rest in a cup may gel after
+    the film in a mold warm from earlier coats.
+    """
+    coats = a_recipe("coat", "coat", "coat", "coat")
+    thin_rest, bulk = (
+        plan_of(coats).shots,
+        plan_of(replace(coats, witness=Witness(kind="poured", mass=0.06))).shots,
+    )
+    assert thin_rest[-1].gel_film < thin_rest[-1].gel_cup
+    assert bulk[0].gel_film > bulk[0].gel_cup
 
 
 def test_a_brush_coat_and_a_cleaning_shot_come_first(recipe) -> None:
@@ -176,12 +150,6 @@ def test_events_become_the_facts_of_the_plan(recipe, press) -> None:
         shots=(ShotFacts(mixed_at=0.0, poured_after=70.0, gel_cup=400.0), NOTHING, NOTHING),
     )
     assert plan_of(recipe, facts) == plan_of(recipe, by_hand)
-
-
-def test_a_frozen_shop_is_refused_in_one_sentence(recipe) -> None:
-    with pytest.raises(PlanError) as caught:
-        plan_of(recipe, Facts(room=225.0, mold=225.0))
-    assert "\n" not in str(caught.value)
 
 
 def test_moves_are_the_pushes_of_the_pattern() -> None:

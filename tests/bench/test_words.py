@@ -1,8 +1,9 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from typing import get_args
+from typing import Any, get_args
 
 import pytest
 
@@ -18,7 +19,7 @@ def test_all_languages_have_the_same_keys_and_numbers() -> None:
     for language in languages():
         words = words_of(language)
         assert set(keys_of(words)) == set(keys_of(english)), language
-        for section in ("say", "box"):
+        for section in ("say", "box", "note", "shot", "press", "page"):
             for key, said in words[section].items():
                 assert braces(said) == braces(english[section][key]), f"{language}: {section}.{key}"
 
@@ -26,6 +27,25 @@ def test_all_languages_have_the_same_keys_and_numbers() -> None:
 def braces(said: str | dict[str, str]) -> set[str]:
     text = said if isinstance(said, str) else said["big"] + said["text"]
     return set(re.findall(r"{(\w+)}", text))
+
+
+def test_no_english_is_left_in_another_language() -> None:
+    english = dict(texts_of(words_of("en")))
+    telling = {"the", "and", "is", "it", "of", "to", "be", "not", "your", "with", "has", "from", "until"}
+    for language in languages()[1:]:
+        for key, text in texts_of(words_of(language)):
+            words = set(re.findall(r"[a-zäöüß]+", re.sub(r"{\w+}", "", text.lower())))
+            assert not words & telling, f"{language}: {key}: {text}"
+            if len(english[key].split()) > 1:
+                assert text != english[key], f"{language}: {key} is the English text"
+
+
+def texts_of(words: Mapping[str, Any], under: str = "") -> Iterator[tuple[str, str]]:
+    for key, value in words.items():
+        if isinstance(value, Mapping):
+            yield from texts_of(value, f"{under}{key}.")
+        else:
+            yield f"{under}{key}", value if isinstance(value, str) else " ".join(value)
 
 
 def test_everything_that_can_be_said_has_words(plan) -> None:

@@ -5,6 +5,7 @@ Times of a shot are seconds after its own mixing started, so that one press star
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from itertools import pairwise
 from math import isfinite
@@ -42,7 +43,9 @@ class ShotPlan:
     kind: ShotKind
     mass_a: float  # part A [kg]
     mass_b: float  # part B, pigment not counted [kg]
-    mass_pigment: float = 0.0  # [kg]
+    mass_pigment: float = 0.0  # in that B, from the tinted batch [kg]
+    mass_filler: float = 0.0  # stirred in [kg]
+    stays: float = 0.0  # in cups and on the stick [kg]
     stir_for: float  # stirred until [s]
     pour_at: float  # planned pour [s]
     pour_within: float  # latest pour for an even coat [s]
@@ -63,7 +66,21 @@ class ShotPlan:
     @property
     def mass(self) -> float:
         """Mixed mass of the shot [kg]."""
-        return self.mass_a + self.mass_b + self.mass_pigment
+        return self.mass_a + self.mass_b_weighed + self.mass_filler
+
+    @property
+    def mass_b_weighed(self) -> float:
+        """Part B as it stands on the scale, its pigment in it [kg]."""
+        return self.mass_b + self.mass_pigment
+
+
+@dataclass(frozen=True, kw_only=True)
+class Note:
+    """Something that the facts changed and that hands should know."""
+
+    say: str  # key of the words
+    shot: int | None = None  # the shot it is about, None: the whole casting
+    numbers: Mapping[str, int | float | str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,8 +94,11 @@ class BenchPlan:
     mold: float  # mold temperature at the first shot [K]
     ratio_tolerance: float = 0.02  # how far B : A may be off, as a fraction
     board_off: bool = False  # the closing board comes off for every shot
+    open_for: float = 30.0  # unclamping and opening for the next coat [s long]
+    batch_b: float = 0.0  # part B to tint in one go [kg]; 0: nothing is tinted
+    batch_pigment: float = 0.0  # pigment into that batch [kg]
     assumed: tuple[str, ...] = ()  # values nobody measured, one sentence each
-    notes: tuple[str, ...] = ()  # what the facts changed, one sentence each
+    notes: tuple[Note, ...] = ()  # what the facts changed
 
 
 def check(plan: BenchPlan) -> BenchPlan:

@@ -31,8 +31,8 @@ class Cue:
     numbers: Mapping[str, float | str] = field(default_factory=dict)
 
 
-def cues_of(shot: ShotPlan, *, last: bool) -> tuple[Cue, ...]:
-    """The cues of `shot`; `last` when no shot follows it."""
+def cues_of(shot: ShotPlan, *, last: bool, open_for: float) -> tuple[Cue, ...]:
+    """The cues of `shot`; `last` when no shot follows it; open_for: unclamping takes [s long]."""
     prop: dict[str, float | str] = {
         "frame_rad": shot.pose.frame_angle,
         "cradle_rad": shot.pose.cradle_angle,
@@ -45,7 +45,7 @@ def cues_of(shot: ShotPlan, *, last: bool) -> tuple[Cue, ...]:
     )
     if shot.kind == "brush":
         stop = (Cue(after="stop", say="brush_stands", stage="prop", tone="stop", until="mix_from"),)
-    return (*working, *_cup(shot), *stop, *(_opening() if last else _next_coat()))
+    return (*working, *_cup(shot), *stop, *(_opening() if last else _next_coat(open_for)))
 
 
 def _pouring(shot: ShotPlan) -> tuple[Cue, ...]:
@@ -97,10 +97,10 @@ def _cup(shot: ShotPlan) -> tuple[Cue, ...]:
     return (watch, *late, Cue(after="gelled", say="gelled", tone="done", stays=True))
 
 
-def _next_coat() -> tuple[Cue, ...]:
+def _next_coat(open_for: float) -> tuple[Cue, ...]:
     return (
         Cue(after="stop", wait=PROP_SHOWN, say="rest", stage="rest", until="mix_from"),
-        Cue(after="mix_from", wait=-60.0, say="next_soon", tone="tick"),
+        Cue(after="mix_from", wait=-max(60.0, open_for + SOON), say="next_soon", tone="tick"),
         Cue(after="mix_from", say="next_coat", stage="ready", until="mix_to", tone="go"),
         Cue(after="mix_to", wait=-60.0, say="next_last", tone="ask"),
         Cue(after="mix_to", say="next_over", stage="over", tone="late"),

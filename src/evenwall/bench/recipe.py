@@ -7,49 +7,51 @@ say changes the resin's rate of cure for this shot and the ones after it, so tha
 from __future__ import annotations
 
 import math
-from bisect import bisect_left
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from itertools import pairwise
-from typing import Final, Literal
+from typing import Final
 
-import numpy as np
 from scipy.optimize import brentq
 
-from evenwall.bench.casting import BenchPlan, Move, Pose, ShotKind, ShotPlan, check
+from evenwall.bench.casting import BenchPlan, Move, Note, Pose, ShotKind, ShotPlan, check
 from evenwall.bench.facts import Facts, ShotFacts
+from evenwall.bench.moves import moves_of
+from evenwall.bench.slips import room_notes, slips_of
 from evenwall.errors import PlanError
-from evenwall.film.state import Floats, Rubber
-from evenwall.job import WET, Job, Plan, assumptions, handling
-from evenwall.plan.clock import Conditions, mixing_cup
+from evenwall.film.state import Rubber
+from evenwall.job import Job, Plan, assumptions, handling, thinnest
+from evenwall.plan.clock import (
+    Coat,
+    Conditions,
+    after_extra,
+    covered,
+    hands_for,
+    layers,
+    mix_of,
+    next_pour,
+)
+from evenwall.plan.course import conditions
+from evenwall.plan.sureness import Sureness, film_band
 from evenwall.plan.timebudget import Handling, TimeBudget, time_budget
-from evenwall.plan.weighout import ShotAmounts
-from evenwall.resin.data import Resin
-from evenwall.resin.heat import Behind, bare_rubber, coated
+from evenwall.plan.weighout import WeighOut
+from evenwall.resin.data import Resin, needed
+from evenwall.resin.heat import Behind, bare_rubber
 from evenwall.resin.today import IN_THE_CUP, Minutes, Mix, Witness, coat_story
-from evenwall.turning.kinematics import Motion
 
 DAY: Final = 86_400.0  # a coat is followed for so long [s]
-BAND: Final = (
-    0.15  # how much later than forecast a film may gel, relative, where nothing better is known (assumed)
-)
 PACES: Final = (0.1, 10.0)  # rate of cure over the calibrated one that a seen cup may mean [-]
-PUT_OFF: Final = 30.0  # the next coat is put off in steps of so many seconds
-LONGEST_WAIT: Final = 4 * 3600.0  # [s]
-BRUSHED: Final = 0.4e-3  # thickness of a brushed layer [m] (common practice, no source)
+OPEN: Final = 30.0  # unclamping and opening where no dry run said so [s] (common practice, no source)
 
 
 @dataclass(frozen=True, kw_only=True)
 class RecipeShot:
     """One shot as it is weighed, poured and turned."""
 
-    name: str
-    kind: ShotKind
+    coat: Coat  # as the clock takes it
     mass_a: float  # [kg]
     mass_b: float  # [kg]
     mass_pigment: float  # [kg]
-    coat: float  # mean thickness on the wall [m]
-    cup: float  # brimful volume of its cup [m3]
+    mass_filler: float = 0.0  # [kg]
     stays: float  # in cups and on the stick [kg]
     moves: tuple[Move, ...] = ()  # turning, from the closing
     pose: Pose = field(default_factory=Pose)
@@ -65,8 +67,12 @@ class Recipe:
     conditions: Conditions
     handling: Handling
     rubber: Rubber
-    band: float = BAND  # relative
+    late: float  # how much later than forecast a film may gel, over its gel time [-]
+    late_seen: float  # the same once the cup's gel was seen [-]
     witness: Witness = IN_THE_CUP  # what the maker watches
+    ratio_tolerance: float = 0.02  # how far B : A may be off by the resin's sheet, relative
+    batch_b: float = 0.0  # part B to tint in one go [kg]
+    batch_pigment: float = 0.0  # pigment into it [kg]
     board_off: bool = False
     assumed: tuple[str, ...] = ()
 
@@ -84,58 +90,48 @@ class _Followed:
     mixed_at: float  # [s since the first mixing]
 
 
-def recipe_of(job: Job, plan: Plan, *, band: float = BAND) -> Recipe:
-    """The recipe of a planned job; `band` as the clock's sureness says it [relative]."""
+def recipe_of(job: Job, plan: Plan) -> Recipe:
+    """The recipe of a planned job."""
     program = plan.program
     return recipe_from(
         job,
-        cups=plan.weigh_out.shots,
-        coats={shot.name: shot.coat for shot in plan.shots},
-        area=float(plan.forecast.node_area.sum()),
+        weighed=plan.weigh_out,
+        coats=layers(
+            plan.weigh_out.shots, [shot.coat for shot in plan.shots], thinnest=thinnest(plan.forecast)
+        ),
         moves=moves_of(program.motion, begin=program.start, end=program.stop),
-        band=band,
+        sure=plan.sure,
     )
 
 
 def recipe_from(
-    job: Job,
-    *,
-    cups: Sequence[ShotAmounts],
-    coats: Mapping[str, float],
-    area: float,
-    moves: tuple[Move, ...],
-    band: float = BAND,
+    job: Job, *, weighed: WeighOut, coats: Sequence[Coat], moves: tuple[Move, ...], sure: Sureness
 ) -> Recipe:
-    """The recipe of weighed `cups` in the order of use on a wall of `area` [m2].
-
-    coats: mean thickness [m] by the shot's name, where planned; moves: turning from the closing, of every shot.
-    """
-    shots = []
-    for weighed in cups:
-        even = (weighed.mass - weighed.stays) / (job.resin.density * area)
-        shots.append(
-            RecipeShot(
-                name=weighed.name,
-                kind=weighed.kind,
-                mass_a=weighed.a,
-                mass_b=weighed.b,
-                mass_pigment=weighed.pigment,
-                coat=BRUSHED if weighed.kind == "brush" else coats.get(weighed.name, even),
-                cup=weighed.cup,
-                stays=weighed.stays,
-                moves=() if weighed.kind == "brush" else moves,
-            )
-        )
-    shop = job.shop
+    """The recipe of the cups of `weighed`, which make `coats`, in the order of use; `moves` from the closing on."""
     return Recipe(
         name=job.name,
         resin=job.resin,
-        shots=tuple(shots),
-        conditions=Conditions(resin=shop.resin, mold=shop.mold, air=shop.air, humidity=shop.humidity),
-        handling=handling(job, wet=WET),
+        shots=tuple(
+            RecipeShot(
+                coat=coat,
+                mass_a=cup.a,
+                mass_b=cup.b,
+                mass_pigment=cup.pigment,
+                mass_filler=cup.filler,
+                stays=cup.stays,
+                moves=() if cup.kind == "brush" else moves,
+            )
+            for cup, coat in zip(weighed.shots, coats, strict=True)
+        ),
+        conditions=conditions(job),
+        handling=handling(job),
         rubber=job.mold.rubber,
-        band=band,
+        late=film_band(sure),
+        late_seen=film_band(sure, cup_seen=True),
         witness=job.shop.witness,
+        ratio_tolerance=needed(job.resin.sheet.ratio_tolerance, "ratio tolerance").number,
+        batch_b=weighed.batch_b,
+        batch_pigment=weighed.batch_pigment,
         board_off=job.mold.opening in ("base counts", "trimmed"),
         assumed=assumptions(job),
     )
@@ -148,86 +144,63 @@ def plan_of(recipe: Recipe, facts: Facts | None = None) -> BenchPlan:
     """
     known = facts or Facts()
     told = known.shots or tuple(ShotFacts() for _ in recipe.shots)
-    conditions = _conditions(recipe.conditions, known)
-    hands = replace(recipe.handling, close=known.close_for or recipe.handling.close)
+    today = _today(recipe.conditions, known)
+    hands = _hands(recipe.handling, known)
     done: list[_Followed] = []
     pace = 1.0
-    notes: list[str] = []
+    notes = [*room_notes(recipe.conditions.air, today.air)]
     shots: list[ShotPlan] = []
-    behind = bare_rubber(recipe.rubber, conditions.mold)
-    for shot, fact in zip(recipe.shots, told, strict=True):
-        mix = _mix(recipe, shot, fact, conditions, hands)
+    behind = bare_rubber(recipe.rubber, today.mold)
+    for place, (shot, fact) in enumerate(zip(recipe.shots, told, strict=True)):
+        mix = _mix(recipe, shot, fact, today, hands)
+        mixed_at = fact.mixed_at or 0.0
         if done:
-            behind, mixed_at = _next(recipe, done[-1], mix, fact, hands, conditions)
+            behind, mixed_at = _next(recipe, done[-1], mix, fact, hands, today)
             poured = mixed_at - done[-1].mixed_at + hands.stir
             shots[-1] = _put_off(shots[-1], poured, known=fact.mixed_at is not None)
-        else:
-            mixed_at = fact.mixed_at or 0.0
+        forecast_cup = 0.0
         if fact.gel_cup is not None:
-            pace, seen = _pace(recipe.resin, mix, behind, fact.gel_cup, told=shot.name)
+            forecast_cup = coat_story(_faster(recipe.resin, pace), mix, behind, end=DAY).minutes.gel_witness
+            pace, seen = _pace(recipe.resin, mix, behind, fact.gel_cup, place=place)
             notes += seen
         resin = _faster(recipe.resin, pace)
-        followed = _Followed(
-            kind=shot.kind,
-            mix=mix,
-            minutes=coat_story(resin, mix, behind, end=DAY).minutes,
-            budget=time_budget(resin, mix, behind, hands),
-            behind=behind,
-            resin=resin,
-            mixed_at=mixed_at,
+        done.append(
+            _Followed(
+                kind=shot.coat.kind,
+                mix=mix,
+                minutes=coat_story(resin, mix, behind, end=DAY).minutes,
+                budget=time_budget(resin, mix, behind, hands_for(shot.coat.kind, hands)),
+                behind=behind,
+                resin=resin,
+                mixed_at=mixed_at,
+            )
         )
-        done.append(followed)
-        shots.append(_shot(recipe, shot, fact, followed, hands))
-        notes += _notes(shots[-1], shot, fact)
+        shots.append(_shot(recipe, shot, fact, done[-1], hands))
+        notes += slips_of(place, shots[-1], fact, forecast_cup=forecast_cup)
     return check(
         BenchPlan(
             name=recipe.name,
             shots=tuple(shots),
-            open_after=max(done[-1].minutes.demold, shots[-1].gel_film_late),
-            room=conditions.air,
-            mold=conditions.mold,
+            open_after=max(_opening(recipe, done[-1]), shots[-1].gel_film_late),
+            room=today.air,
+            mold=today.mold,
+            ratio_tolerance=recipe.ratio_tolerance,
             board_off=recipe.board_off,
+            open_for=OPEN if known.open_for is None else known.open_for,
+            batch_b=recipe.batch_b,
+            batch_pigment=recipe.batch_pigment,
             assumed=recipe.assumed,
             notes=tuple(notes),
         )
     )
 
 
-def moves_of(motion: Motion, *, begin: float, end: float) -> tuple[Move, ...]:
-    """The pushes of each axis of `motion` between `begin` and `end` [s]: a push ends where the axis turns back.
-
-    Turns come out of the motion's own knots, so a recorded motion can be called out too.
-    """
-    moves: list[Move] = []
-    columns: tuple[tuple[Literal["frame", "cradle"], Floats, Floats], ...] = (
-        ("frame", motion.frame_angle, motion.frame_rate),
-        ("cradle", motion.cradle_angle, motion.cradle_rate),
-    )
-    time = np.asarray(motion.time)
-    inside = (time > begin) & (time < end)
-    for axis, angle, rate in columns:
-        if len(time) < 2:
-            if rate[0] != 0.0:
-                turns = float(rate[0]) * (end - begin) / (2.0 * math.pi)
-                moves.append(Move(axis=axis, starts=0.0, lasts=end - begin, turns=turns))
-            continue
-        at = np.concatenate([[begin], time[inside], [end]])
-        turned = np.interp(at, time, angle) / (2.0 * math.pi)
-        way = np.sign(np.round(np.diff(turned), 6))
-        cuts = [0, *(np.flatnonzero((way[1:] != way[:-1]) & (way[1:] != 0)) + 1), len(way)]
-        for first, last in pairwise(cuts):
-            moves.append(
-                Move(
-                    axis=axis,
-                    starts=float(at[first] - begin),
-                    lasts=float(at[last] - at[first]),
-                    turns=float(turned[last] - turned[first]),
-                )
-            )
-    return tuple(sorted((m for m in moves if m.lasts > 0), key=lambda m: (m.starts, m.axis)))
+def _hands(planned: Handling, facts: Facts) -> Handling:
+    """The hands as the dry run timed them."""
+    return replace(planned, close=facts.close_for or planned.close, wet=facts.wet_for or planned.wet)
 
 
-def _conditions(planned: Conditions, facts: Facts) -> Conditions:
+def _today(planned: Conditions, facts: Facts) -> Conditions:
     """The shop as it is: jugs stand in the room, so they go with it."""
     room = facts.room if facts.room is not None else planned.air
     resin = planned.resin + (room - planned.air)
@@ -236,44 +209,37 @@ def _conditions(planned: Conditions, facts: Facts) -> Conditions:
     )
 
 
-def _mix(recipe: Recipe, shot: RecipeShot, fact: ShotFacts, conditions: Conditions, hands: Handling) -> Mix:
-    mass = shot.mass_a + shot.mass_b + shot.mass_pigment
-    poured = mass - shot.stays
-    share = 1.0 if fact.mass is None else max(fact.mass, 1e-4) / poured
-    usual = hands.stir + 0.5 * hands.pour
-    return Mix(
-        mass=mass,
-        temperature=conditions.resin,
-        air_temperature=conditions.air,
-        poured_at=usual if fact.poured_after is None else max(1.0, fact.poured_after - 0.5 * hands.pour),
-        coat=shot.coat * share,
-        cup=mixing_cup(shot.cup),
-        rest=min(shot.stays, 0.5 * mass),
-        witness=recipe.witness,
-    )
+def _mix(recipe: Recipe, shot: RecipeShot, fact: ShotFacts, today: Conditions, hands: Handling) -> Mix:
+    """The mix as it was weighed and poured, as far as anybody said so."""
+    planned = shot.coat.mass
+    mass = planned if fact.weighed is None else max(fact.weighed + shot.mass_filler, 1e-4 + shot.stays)
+    poured = mass - shot.stays if fact.mass is None else max(fact.mass, 1e-4)
+    coat = replace(shot.coat, mass=mass, thickness=shot.coat.thickness * poured / (planned - shot.stays))
+    kind = shot.coat.kind
+    own = hands_for(kind, hands)
+    mix = mix_of(coat, today, own, recipe.witness if kind == "coat" else IN_THE_CUP)
+    if fact.poured_after is None:
+        return mix
+    return replace(mix, poured_at=max(1.0, fact.poured_after - 0.5 * own.pour))
 
 
 def _next(
-    recipe: Recipe, before: _Followed, mix: Mix, fact: ShotFacts, hands: Handling, conditions: Conditions
+    recipe: Recipe, before: _Followed, mix: Mix, fact: ShotFacts, hands: Handling, today: Conditions
 ) -> tuple[Behind, float]:
     """What lies behind the next shot, and when it is mixed [s since the first mixing].
 
-    Where nobody has mixed it yet: poured once the coat before is firm, and put off while the wall is too warm.
+    A brush coat covers little of the wall and a cleaning shot comes out: after them it is bare rubber.
     """
+    if before.kind != "coat":
+        wait, _ = after_extra(before.kind, before.minutes, hands)
+        mixed_at = before.mixed_at + wait if fact.mixed_at is None else fact.mixed_at
+        return bare_rubber(recipe.rubber, today.mold), mixed_at
     if fact.mixed_at is not None:
-        return _behind(recipe, before, fact.mixed_at + mix.poured_at, conditions), fact.mixed_at
-    if math.isinf(before.minutes.next_from):
-        raise PlanError("the coat before never gets firm in a day: warm the mold or take a faster resin")
-    firm = before.mixed_at + before.minutes.next_from
-
-    def in_time(steps: int) -> bool:
-        found = _behind(recipe, before, firm + steps * PUT_OFF, conditions)
-        return time_budget(before.resin, mix, found, hands).spare >= 0.0
-
-    last = int(LONGEST_WAIT / PUT_OFF) - 1
-    steps = 0 if in_time(0) or not in_time(last) else bisect_left(range(last), True, key=in_time)
-    pour = firm + steps * PUT_OFF
-    return _behind(recipe, before, pour, conditions), max(before.mixed_at, pour - hands.stir)
+        poured = max(fact.mixed_at + mix.poured_at - before.mixed_at, before.mix.poured_at + 1.0)
+        return covered(before.resin, before.mix, before.behind, poured, today), fact.mixed_at
+    last = before.mix, before.minutes
+    found, pour, _ = next_pour(before.resin, last, before.behind, mix, hands, today)
+    return found, before.mixed_at + max(0.0, pour - hands.stir)
 
 
 def _put_off(shot: ShotPlan, poured: float, *, known: bool) -> ShotPlan:
@@ -283,16 +249,11 @@ def _put_off(shot: ShotPlan, poured: float, *, known: bool) -> ShotPlan:
     return replace(shot, next_from=poured, next_to=max(shot.next_to, poured))
 
 
-def _behind(recipe: Recipe, before: _Followed, poured: float, conditions: Conditions) -> Behind:
-    """What a shot poured at `poured` [s since the first mixing] finds: the coats that stay, and their warmth.
-
-    A brush coat covers little of the wall and a cleaning shot comes out: bare rubber.
-    """
-    if before.kind != "coat":
-        return bare_rubber(recipe.rubber, conditions.mold)
-    end = max(poured - before.mixed_at, before.mix.poured_at + 1.0)
-    went = coat_story(before.resin, before.mix, before.behind, end=end).film
-    return coated(before.behind, before.resin, before.mix.coat, went.temperature)
+def _opening(recipe: Recipe, last: _Followed) -> float:
+    """First opening [s since the last mixing]: where the coat is thinnest the wall is coolest."""
+    thin = replace(last.mix, coat=recipe.shots[-1].coat.thinnest * last.mix.coat)
+    coolest = coat_story(last.resin, thin, last.behind, end=DAY).minutes.demold
+    return max(last.minutes.demold, coolest)
 
 
 def _faster(resin: Resin, pace: float) -> Resin:
@@ -300,7 +261,7 @@ def _faster(resin: Resin, pace: float) -> Resin:
     return replace(resin, cure=resin.cure._replace(rate_factor=resin.cure.rate_factor * pace))
 
 
-def _pace(resin: Resin, mix: Mix, behind: Behind, seen: float, *, told: str) -> tuple[float, list[str]]:
+def _pace(resin: Resin, mix: Mix, behind: Behind, seen: float, *, place: int) -> tuple[float, list[Note]]:
     """How many times as fast as calibrated this resin cures, from a cup that gelled after `seen` [s]."""
 
     def late(logarithm: float) -> float:
@@ -310,32 +271,31 @@ def _pace(resin: Resin, mix: Mix, behind: Behind, seen: float, *, told: str) -> 
 
     low, high = (math.log(edge) for edge in PACES)
     if seen <= mix.poured_at or late(low) < 0.0 or late(high) > 0.0:
-        said = f"{told}: a cup that gels after {seen:.0f} s can't be this resin: mend the time or undo it"
-        return 1.0, [said]
+        return 1.0, [Note(say="odd_cup", shot=place, numbers={"shot": place, "seen_s": seen})]
     return math.exp(float(brentq(late, low, high, xtol=1e-6))), []
 
 
 def _shot(recipe: Recipe, shot: RecipeShot, fact: ShotFacts, went: _Followed, hands: Handling) -> ShotPlan:
-    minutes, budget = went.minutes, went.budget
+    minutes, budget, name = went.minutes, went.budget, shot.coat.name
     if math.isinf(minutes.gel_film) or math.isinf(minutes.gel_witness):
         raise PlanError(
-            f"{shot.name}: it does not gel within a day at {went.mix.air_temperature - 273.15:.0f} C: "
+            f"{name}: it does not gel within a day at {went.mix.air_temperature - 273.15:.0f} C: "
             "warm the room, the mold and the jugs"
         )
-    stir = hands.stir
     cup_limit = min(budget.cup_limit, minutes.gel_film)
-    within = max(min(budget.pour_within, cup_limit), 0.0)
-    brushed = shot.kind == "brush"
-    late = minutes.gel_film * (1.0 + recipe.band)
+    brushed = shot.coat.kind == "brush"
+    late = minutes.gel_film * (1.0 + (recipe.late if fact.gel_cup is None else recipe.late_seen))
     return ShotPlan(
-        name=shot.name,
-        kind=shot.kind,
+        name=name,
+        kind=shot.coat.kind,
         mass_a=shot.mass_a,
         mass_b=shot.mass_b,
         mass_pigment=shot.mass_pigment,
-        stir_for=min(stir, cup_limit),
-        pour_at=min(stir, cup_limit),
-        pour_within=cup_limit if brushed else within,
+        mass_filler=shot.mass_filler,
+        stays=shot.stays,
+        stir_for=min(hands.stir, cup_limit),
+        pour_at=min(hands.stir, cup_limit),
+        pour_within=cup_limit if brushed else max(min(budget.pour_within, cup_limit), 0.0),
         pour_last=cup_limit,
         pour_for=hands.pour,
         close_for=hands.close,
@@ -344,43 +304,8 @@ def _shot(recipe: Recipe, shot: RecipeShot, fact: ShotFacts, went: _Followed, ha
         gel_cup=minutes.gel_witness if fact.gel_cup is None else fact.gel_cup,
         gel_film=minutes.gel_film,
         gel_film_late=late,
-        next_from=max(minutes.next_from, late),
+        next_from=late if brushed else max(minutes.next_from, late),
         next_to=max(minutes.next_to, minutes.next_from, late),
         moves=shot.moves,
         pose=shot.pose,
     )
-
-
-def _notes(plan: ShotPlan, shot: RecipeShot, fact: ShotFacts) -> Sequence[str]:
-    """What a slip means for this shot and what can still be saved, one sentence each."""
-    notes = []
-    if plan.kind != "brush" and plan.pour_within < plan.pour_at:
-        notes.append(
-            f"{shot.name}: it thickens {plan.pour_at - plan.pour_within:.0f} s before it can be in: "
-            "cool the resin, close faster or halve the shot"
-        )
-    poured = fact.poured_after
-    if poured is not None and plan.kind != "brush":
-        if poured > plan.pour_last + plan.pour_for:
-            notes.append(
-                f"{shot.name}: poured {poured - plan.pour_last:.0f} s after it was too thick to pour: open, take it "
-                "out while it peels, and mix again"
-            )
-        elif poured > plan.pour_within + plan.pour_for:
-            notes.append(
-                f"{shot.name}: poured {poured - plan.pour_within - plan.pour_for:.0f} s late: turn at once, it runs "
-                "less far; the next coat evens it out, or add one"
-            )
-    if fact.mass is not None:
-        planned = plan.mass - shot.stays
-        change = fact.mass / planned - 1.0
-        if change > 0.25:
-            notes.append(
-                f"{shot.name}: {100 * change:.0f} % more than planned may set as a lump: let the excess run out now "
-                "while it flows, and turn longer"
-            )
-        elif change < -0.15:
-            notes.append(
-                f"{shot.name}: {-100 * change:.0f} % less than planned: the wall stays thinner, add it to the next coat"
-            )
-    return notes

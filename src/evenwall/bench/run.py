@@ -14,9 +14,11 @@ from evenwall.bench.casting import BenchPlan, Move, ShotPlan
 from evenwall.bench.cues import PASSING, Cue, cues_of
 from evenwall.bench.events import Event, mended, standing
 from evenwall.bench.facts import attempt_of, instant_of
+from evenwall.bench.ratio import Doubt, doubts
 from evenwall.bench.steps import DRY_PHASES, Step, steps_of
 
 How = Literal["pressed", "mended", "inferred", "forecast"]
+WEIGHING = "weigh"  # key of the step at which a wrong ratio is asked about
 SAME = 5.0  # film and cup this close are said to gel together [s]
 
 
@@ -64,12 +66,15 @@ class Moment:
     instants: tuple[Instant, ...]  # of that shot, in order of time
     lag: float | None  # film gel minus cup gel [s], once the cup has gelled
     moves: tuple[int, ...]  # indices of the moves that go on now
+    doubt: Doubt | None  # weighed out of ratio: no box is ticked till it is mended or used knowingly
 
 
 def score_of(plan: BenchPlan) -> Score:
     """The whole score of `plan`."""
     last = len(plan.shots) - 1
-    cues = tuple(cues_of(shot, last=place == last) for place, shot in enumerate(plan.shots))
+    cues = tuple(
+        cues_of(shot, last=place == last, open_for=plan.open_for) for place, shot in enumerate(plan.shots)
+    )
     return Score(plan=plan, steps=steps_of(plan), cues=cues)
 
 
@@ -79,9 +84,10 @@ def moment(score: Score, events: Iterable[Event], *, at: float) -> Moment:
     counted = standing(told)
     place = _running(score, counted)
     step = _step(score, counted)
-    press = _press(score, step, counted)
+    found = doubts(score.plan, counted) if step and step.key == WEIGHING else ()
+    press = None if found else _press(score, step, counted)
     if place is None:
-        return _before(step, press, counted)
+        return _before(step, press, counted, found[0] if found else None)
     attempt = attempt_of(counted, shot=place)
     instants = instants_of(score, told, shot=place, attempt=attempt, at=at)
     known = {i.name: i.at for i in instants}
@@ -106,10 +112,11 @@ def moment(score: Score, events: Iterable[Event], *, at: float) -> Moment:
         instants=instants,
         lag=lag,
         moves=moves_at(score.plan.shots[place].moves, at - known["closed"]) if turning else (),
+        doubt=None,
     )
 
 
-def _before(step: Step | None, press: Press | None, counted: Sequence[Event]) -> Moment:
+def _before(step: Step | None, press: Press | None, counted: Sequence[Event], doubt: Doubt | None) -> Moment:
     """The bench before the first shot runs."""
     waiting = step.shot if step and step.kind == "mix" else None
     return Moment(
@@ -125,6 +132,7 @@ def _before(step: Step | None, press: Press | None, counted: Sequence[Event]) ->
         instants=(),
         lag=None,
         moves=(),
+        doubt=doubt,
     )
 
 
@@ -237,10 +245,10 @@ def _step(score: Score, counted: Sequence[Event]) -> Step | None:
     mixed = {e.shot for e in counted if e.kind == "mixed"}
     begun = [n for n, step in enumerate(score.steps) if step.kind == "mix" and step.shot in mixed]
     ahead = score.steps[begun[-1] if begun else 0 :]
-    return next((step for step in ahead if not _done(step, counted)), None)
+    return next((step for step in ahead if not _done(score, step, counted)), None)
 
 
-def _done(step: Step, counted: Sequence[Event]) -> bool:
+def _done(score: Score, step: Step, counted: Sequence[Event]) -> bool:
     ticked = {e.item for e in counted if e.kind == "tick"}
     if step.key in ticked:
         return True
@@ -249,8 +257,16 @@ def _done(step: Step, counted: Sequence[Event]) -> bool:
         attempt = attempt_of(counted, shot=step.shot)
         return instant_of(counted, "mixed", shot=step.shot, attempt=attempt) is not None
     if step.kind == "dry":
-        return any(e.kind == "dry" and e.item == DRY_PHASES[-1] for e in counted)
-    return all(item.key in ticked for item in step.items)
+        return _dry_phase(counted)[1] is None
+    boxes = all(item.key in ticked for item in step.items)
+    return boxes and not (step.key == WEIGHING and doubts(score.plan, counted))
+
+
+def _dry_phase(counted: Sequence[Event]) -> tuple[int, str | None]:
+    """The latest dry run and the phase of it that is pressed next, None when it had them all."""
+    attempt = max((e.attempt for e in counted if e.kind == "dry"), default=0)
+    had = {e.item for e in counted if e.kind == "dry" and e.attempt == attempt}
+    return attempt, next((phase for phase in DRY_PHASES if phase not in had), None)
 
 
 def _press(score: Score, step: Step | None, counted: Sequence[Event]) -> Press | None:
@@ -261,9 +277,8 @@ def _press(score: Score, step: Step | None, counted: Sequence[Event]) -> Press |
         assert step.shot is not None
         return Press(kind="mixed", shot=step.shot, attempt=attempt_of(counted, shot=step.shot))
     if step.kind == "dry":
-        attempt = max((e.attempt for e in counted if e.kind == "dry"), default=0)
-        had = {e.item for e in counted if e.kind == "dry" and e.attempt == attempt}
-        return Press(kind="dry", attempt=attempt, item=next(p for p in DRY_PHASES if p not in had))
+        attempt, phase = _dry_phase(counted)
+        return Press(kind="dry", attempt=attempt, item=phase or "")
     ticked = {e.item for e in counted if e.kind == "tick"}
     box = next(item.key for item in step.items if item.key not in ticked)
     return Press(kind="tick", item=box, shot=step.shot)

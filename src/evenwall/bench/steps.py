@@ -71,20 +71,25 @@ def _mold(plan: BenchPlan) -> Step:
 
 def _weighing(plan: BenchPlan) -> Step:
     items = []
+    if plan.batch_b > 0:
+        batch: dict[str, float | str] = {"b_kg": plan.batch_b, "pigment_kg": plan.batch_pigment}
+        items.append(Item(key="weigh.tint", say="tint_batch", numbers=batch))
     for place, shot in enumerate(plan.shots):
-        for part, mass in (("a", shot.mass_a), ("b", shot.mass_b), ("pigment", shot.mass_pigment)):
-            if mass > 0:
-                numbers: dict[str, float | str] = {"shot": shot.name, "mass_kg": mass}
-                items.append(
-                    Item(
-                        key=f"weigh.{place}.{part}",
-                        say=f"weigh_{part}",
-                        numbers=numbers,
-                        reading="mass",
-                        item=f"mass.{place}.{part}",
-                        wanted=mass,
-                    )
+        say_b = "weigh_b_tinted" if shot.mass_pigment > 0 else "weigh_b"
+        for part, say, mass in (("a", "weigh_a", shot.mass_a), ("b", say_b, shot.mass_b_weighed)):
+            items.append(
+                Item(
+                    key=f"weigh.{place}.{part}",
+                    say=say,
+                    numbers={"shot": place, "mass_kg": mass},
+                    reading="mass",
+                    item=f"mass.{place}.{part}",
+                    wanted=mass,
                 )
+            )
+        if shot.mass_filler > 0:
+            filler: dict[str, float | str] = {"shot": place, "mass_kg": shot.mass_filler}
+            items.append(Item(key=f"weigh.{place}.filler", say="weigh_filler", numbers=filler))
     items.append(Item(key="weigh.witness", say="witness_cup"))
     items.append(Item(key="weigh.labels", say="labels"))
     return Step(key="weigh", kind="ticks", say="weigh", items=tuple(items), cautions=("apart", "paler"))

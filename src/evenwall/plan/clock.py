@@ -131,9 +131,7 @@ def clock(
     done: list[CoatClock] = []
     previous: tuple[Coat, Mix, Minutes] | None = None
     for coat in coats:
-        hands = (
-            replace(handling, pour=handling.brush, close=0.0, wet=0.0) if coat.kind == "brush" else handling
-        )
+        hands = hands_for(coat.kind, handling)
         mix = mix_of(coat, today, hands, witness if coat.kind == "coat" else IN_THE_CUP)
         if previous is not None:
             last = previous[0].kind
@@ -141,7 +139,7 @@ def clock(
                 behind, pour, waits_for = next_pour(resin, previous[1:], behind, mix, handling, today)
                 wait = max(0.0, pour - handling.stir)
             else:
-                wait, waits_for = _after_extra(previous, handling)
+                wait, waits_for = after_extra(last, previous[2], handling)
             start += wait
         budget = (in_time if strict else _unchecked)(resin, mix, behind, hands, name=coat.name)
         minutes = coat_story(resin, mix, behind, end=DAY).minutes
@@ -208,12 +206,16 @@ def _unchecked(resin: Resin, mix: Mix, behind: Behind, handling: Handling, *, na
     return time_budget(resin, mix, behind, handling)
 
 
-def _after_extra(previous: tuple[Coat, Mix, Minutes], handling: Handling) -> tuple[float, str]:
+def hands_for(kind: Kind, handling: Handling) -> Handling:
+    """What these hands do for a shot of this kind: the brush coat is brushed, not poured and turned."""
+    return replace(handling, pour=handling.brush, close=0.0, wet=0.0) if kind == "brush" else handling
+
+
+def after_extra(kind: Kind, minutes: Minutes, handling: Handling) -> tuple[float, str]:
     """How long after a brush coat or cleaning shot the next one is mixed [s], and what it waits for.
 
     The brush coat covers little of the wall and takes the coat while it is tacky; a cleaning shot comes out.
     """
-    coat, _, minutes = previous
-    if coat.kind == "brush":
+    if kind == "brush":
         return max(0.0, minutes.gel_film - handling.stir), BRUSHED
     return minutes.demold, CLEANED

@@ -16,7 +16,7 @@ from fastapi import APIRouter, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import FileResponse, HTMLResponse, JSONResponse, RedirectResponse, Response
 
-from evenwall.bench.casting import BenchPlan
+from evenwall.bench.casting import BenchPlan, Note
 from evenwall.bench.facts import Facts, facts_of
 from evenwall.bench.ledger import Casting, Ledger, casting_of, castings, events_of, record
 from evenwall.bench.plain import events_from, events_to, recipe_from_json
@@ -114,7 +114,8 @@ def plan_now(bench: Bench, casting: Casting, facts: Facts) -> BenchPlan:
         try:
             bench.plans[key] = bench.replan(casting, facts)
         except EvenwallError as error:
-            bench.plans[key] = replace(casting.plan, notes=(*casting.plan.notes, str(error)))
+            note = Note(say="no_plan", numbers={"why": str(error)})
+            bench.plans[key] = replace(casting.plan, notes=(*casting.plan.notes, note))
         while len(bench.plans) > 50:
             bench.plans.pop(next(iter(bench.plans)))
     return bench.plans[key]

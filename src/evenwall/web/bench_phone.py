@@ -15,7 +15,6 @@ import threading
 from dataclasses import dataclass, field
 from hashlib import sha256
 from http.cookies import CookieError, SimpleCookie
-from pathlib import Path
 from typing import Any, Final
 
 import segno
@@ -31,7 +30,8 @@ from evenwall.web.bench import HOME, PARTS, Bench, page_of, routes
 
 COOKIE: Final = "evenwall-phone"
 ENTER: Final = f"{HOME}/enter"
-OPEN_PATHS: Final = (ENTER, "/parts/bench/enter.js", "/parts/bench/bench.css", f"{HOME}/api/words/")
+OPEN_PARTS: Final = ("main.js", "enter.js", "words.js", "bench.css")  # what the way in is made of
+OPEN_PATHS: Final = (ENTER, *(f"/parts/bench/{part}" for part in OPEN_PARTS), f"{HOME}/api/words/")
 LASTS: Final = 86_400.0  # a door shuts after a day [s]
 MOST_BODY: Final = 21_000_000  # bytes
 
@@ -153,7 +153,7 @@ def phone_app(doorway: Doorway, host: str) -> Any:
 
     @app.get(ENTER)
     def enter() -> Response:
-        return FileResponse(Path(PARTS) / "enter.html")
+        return FileResponse(PARTS / "bench.html")
 
     @app.post(ENTER)
     async def use_key(request: Request) -> Response:

@@ -6,10 +6,14 @@ from pathlib import Path
 from typing import Final
 
 from evenwall.bench.casting import BenchPlan
-from evenwall.bench.recipe import Recipe, moves_of, plan_of, recipe_from, recipe_of
+from evenwall.bench.moves import moves_of
+from evenwall.bench.recipe import Recipe, plan_of, recipe_from, recipe_of
 from evenwall.errors import PlanError
 from evenwall.files.job_schema import JobFile
-from evenwall.geometry.solid import measures
+from evenwall.job import Job, handling
+from evenwall.plan.clock import Coat
+from evenwall.plan.course import conditions
+from evenwall.plan.sureness import Sureness, sureness
 from evenwall.turning import patterns
 from evenwall.web import rooms
 
@@ -30,13 +34,18 @@ def bench_recipe(folder: Path, file: JobFile) -> Recipe:
     motion = patterns.hand(
         frame_rate=job.turning.frame_rate, cradle_rate=job.turning.cradle_rate, duration=CALLED
     )
-    cups = made.weigh_out.shots
     return recipe_from(
         job,
-        cups=cups,
-        coats={cup.name: coat for cup, coat in zip(cups, made.coats, strict=True)},
-        area=measures(job.piece.surface).area,
+        weighed=made.weigh_out,
+        coats=made.layers,
         moves=moves_of(motion, begin=0.0, end=CALLED),
+        sure=rooms.remembered("sure", rooms.said(folder, file), lambda: _sure(job, made.layers)),
+    )
+
+
+def _sure(job: Job, coats: tuple[Coat, ...]) -> Sureness:
+    return sureness(
+        job.resin, coats, conditions(job), handling(job), rubber=job.mold.rubber, witness=job.shop.witness
     )
 
 

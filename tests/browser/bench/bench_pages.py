@@ -19,10 +19,12 @@ from evenwall.bench.casting import BenchPlan, Move, ShotPlan
 SERVER = Path(__file__).with_name("bench_server.py")
 FAST = """(() => {
   const [origin, rate] = [%r, %r];
+  window.__leapt = Number(sessionStorage.getItem("leapt") ?? %r);
+  window.__leap = (seconds) => sessionStorage.setItem("leapt", window.__leapt += seconds);
   const [date, counter] = [Date.now.bind(Date), performance.now.bind(performance)];
   const began = counter();
-  Date.now = () => (origin + (date() / 1000 - origin) * rate) * 1000 + (window.__ahead ?? %r) * 1000;
-  performance.now = () => began + (counter() - began) * rate;
+  Date.now = () => (origin + (date() / 1000 - origin) * rate + window.__leapt + (window.__ahead ?? %r)) * 1000;
+  performance.now = () => began + (counter() - began) * rate;  // a leap is a slip of the clock, measured anew
   for (const name of ["setTimeout", "setInterval"]) {
     const real = window[name].bind(window);
     window[name] = (act, wait, ...more) => real(act, (wait ?? 0) / Math.min(rate, 4), ...more);
@@ -33,6 +35,16 @@ FAST = """(() => {
 })()"""
 
 
+NOW = """async () => {
+  const [store, run] = await Promise.all([import('/parts/bench/store.js'), import('/parts/bench/run.js')]);
+  const now = run.moment(store.state.score, store.events(), store.now());
+  const known = Object.fromEntries(now.instants.map((i) => [i.name, i.at]));
+  const cues = now.shot === null ? [] : store.state.score.cues[now.shot];
+  const due = cues.map((cue) => known[cue.after] + cue.wait - store.now()).filter((wait) => wait > 0);
+  return {press: document.querySelector('#press').dataset.kind, stage: now.stage,
+          big: document.querySelector('#big').textContent.trim(),
+          next: due.length ? Math.min(...due) : 0, cup: (known.expected ?? 0) - store.now()};
+}"""
 FAULTS: list[str] = []  # of the pages of this test
 
 
@@ -44,11 +56,20 @@ class BenchServer:
     rate: float
     origin: float = field(default_factory=time.time)
     port: int = 0
+    leapt: float = 0.0
     process: subprocess.Popen[bytes] | None = None
 
     @property
     def clock(self) -> float:
-        return self.origin + (time.time() - self.origin) * self.rate
+        return self.origin + (time.time() - self.origin) * self.rate + self.leapt
+
+    def leap(self, page: Page, seconds: float) -> None:
+        """Let `seconds` pass at once, for the server (alive or not), the page and this test."""
+        self.leapt += seconds
+        if self.process and self.process.poll() is None:
+            asked = urllib.request.Request(self.url(f"/test/leap/{seconds}"), method="POST")
+            urllib.request.urlopen(asked, timeout=5).close()
+        page.evaluate("(seconds) => window.__leap(seconds)", seconds)
 
     @property
     def ledger(self) -> book.Ledger:
@@ -66,6 +87,7 @@ class BenchServer:
             str(self.port),
             repr(self.origin),
             repr(self.rate),
+            repr(self.leapt),
         ]
         kept = {
             k: v for k, v in os.environ.items() if k != "PYTEST_CURRENT_TEST" and not k.startswith("NICEGUI")
@@ -96,7 +118,7 @@ def open_bench(
     context = browser.new_context(**(settings | options))  # type: ignore[arg-type]
     page = context.new_page()
     page.on("pageerror", lambda fault: FAULTS.append(str(fault)))
-    page.add_init_script(FAST % (server.origin, server.rate, ahead))
+    page.add_init_script(FAST % (server.origin, server.rate, server.leapt, ahead))
     page.goto(server.url(f"/bench/casting/{casting}"))
     page.wait_for_function("document.querySelector('#start h1').textContent")
     return context, page

@@ -1,4 +1,7 @@
-"""A server with nothing but the bench, for the browser tests: SHOP PORT ORIGIN RATE (clock: ORIGIN plus RATE times)."""
+"""A server with nothing but the bench, for the browser tests: SHOP PORT ORIGIN RATE LEAPT.
+
+Its clock runs RATE times as fast as the day's from ORIGIN on, LEAPT seconds ahead, and leaps when it is told to.
+"""
 
 from __future__ import annotations
 
@@ -38,14 +41,21 @@ def slower_when_colder(casting: Casting, facts: Facts) -> BenchPlan:
 
 
 def main() -> None:
-    shop, port, origin, rate = Path(sys.argv[1]), int(sys.argv[2]), float(sys.argv[3]), float(sys.argv[4])
-    ledger = open_ledger(shop, clock=lambda: origin + (time.time() - origin) * rate)
+    shop, port = Path(sys.argv[1]), int(sys.argv[2])
+    origin, rate, leapt = (float(word) for word in sys.argv[3:])
+    leaps = [leapt]
+    ledger = open_ledger(shop, clock=lambda: origin + (time.time() - origin) * rate + sum(leaps))
     bench = Bench(ledger=ledger, replan=slower_when_colder)
     doorway = Doorway(bench=bench)
     app = FastAPI()
     app.include_router(desk_routes(doorway))
     app.include_router(routes(bench, desk=True))
     app.mount("/parts/bench", StaticFiles(directory=PARTS))
+
+    @app.post("/test/leap/{seconds}")
+    def leap(seconds: float) -> None:
+        leaps.append(seconds)
+
     reopen_door(doorway)
     uvicorn.run(app, host="127.0.0.1", port=port, log_level="warning")
 

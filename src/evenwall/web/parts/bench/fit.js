@@ -6,6 +6,11 @@ const NARROWEST = 0.72; // letters are not made narrower than this
 // The big words as large as the room takes them; letters under LEGIBLE are made narrower before they get lower.
 export function fit(big) {
   const text = big.dataset.text ?? "";
+  if (big.closest(".small")) {
+    big.style.fontSize = "";
+    big.textContent = text;
+    return;
+  }
   const size = cssSize(big);
   const room = big.clientWidth;
   if (!room) return;
@@ -23,6 +28,15 @@ export function fit(big) {
       return [span, " "];
     }),
   );
+}
+
+// Everything of `now` into the room of `main`: smaller figures and text before anything has to be scrolled for.
+export function fitAll(main, now, big) {
+  now.classList.remove("tight");
+  fit(big);
+  if (now.classList.contains("small") || main.scrollHeight <= main.clientHeight) return;
+  now.classList.add("tight");
+  fit(big);
 }
 
 function cssSize(big) {

@@ -1,6 +1,8 @@
 // What happens now and next: the same function as evenwall.bench.run, so that the page goes on without the server.
 // A test holds both to the same answers. Instants are seconds since 1970 of the server's clock.
 
+const WEIGHING = "weigh";
+const QUICKEST = 2;
 const SAME = 5;
 const PASSING = 8;
 const PHASES = ["start", "closed", "turned", "opened"];
@@ -42,20 +44,38 @@ export function dryRun(counted) {
     for (const e of [...counted].reverse()) if (e.kind === "dry" && e.attempt === attempt) pressed[e.item] = e.at;
     if (!("start" in pressed && "closed" in pressed)) continue;
     const had = PHASES.filter((name) => name in pressed);
-    return Object.fromEntries(had.slice(1).map((name, n) => [name, pressed[name] - pressed[had[n]]]));
+    const lasts = had.slice(1).map((name, n) => [name, pressed[name] - pressed[had[n]]]);
+    return Object.fromEntries(lasts.filter(([, length]) => length >= QUICKEST));
   }
   return {};
+}
+
+// The dry run under way: its attempt, the phase that is pressed next (null: all had), and when the last one was.
+export function dryNow(counted) {
+  const dry = counted.filter((e) => e.kind === "dry");
+  const attempt = Math.max(0, ...dry.map((e) => e.attempt));
+  const had = dry.filter((e) => e.attempt === attempt);
+  const next = PHASES.find((name) => !had.some((e) => e.item === name)) ?? null;
+  return { attempt, next, since: had.length ? Math.max(...had.map((e) => e.at)) : null };
+}
+
+// The entry that Undo takes back: the one made last, mended times too.
+export function lastEntry(events) {
+  const undone = new Set(events.filter((e) => e.kind === "undo").map((e) => e.target));
+  const able = events.filter((e) => !["undo", "photo"].includes(e.kind) && !undone.has(e.id));
+  return [...able].sort(order("stamped", "id")).at(-1) ?? null;
 }
 
 export function moment(score, events, at) {
   const counted = standing(events);
   const place = running(score, counted);
   const step = stepOf(score, counted);
-  let press = pressOf(step, counted);
+  const doubt = step?.key === WEIGHING ? doubtsOf(score.plan, counted)[0] ?? null : null;
+  let press = doubt ? null : pressOf(step, counted);
   if (place === null) {
     const waiting = step && step.kind === "mix" ? attemptOf(counted, step.shot) : 0;
     return { step: step ? step.key : "", shot: null, attempt: waiting, stage: "", until: null, cue: null, shown: null, say: "",
-      press, instants: [], lag: null, moves: [] };
+      press, instants: [], lag: null, moves: [], doubt };
   }
   const attempt = attemptOf(counted, place);
   const instants = instantsOf(score, events, place, attempt, at);
@@ -75,6 +95,7 @@ export function moment(score, events, at) {
     say: shown === null ? "" : said(score.cues[place][shown].say, lag),
     press, instants, lag,
     moves: turning ? movesAt(score.plan.shots[place].moves, at - known.closed) : [],
+    doubt: null,
   };
 }
 
@@ -149,15 +170,35 @@ function running(score, counted) {
 function stepOf(score, counted) {
   const mixed = new Set(counted.filter((e) => e.kind === "mixed").map((e) => e.shot));
   const begun = score.steps.flatMap((step, n) => (step.kind === "mix" && mixed.has(step.shot) ? [n] : []));
-  return score.steps.slice(begun.at(-1) ?? 0).find((step) => !done(step, counted)) ?? null;
+  return score.steps.slice(begun.at(-1) ?? 0).find((step) => !done(score, step, counted)) ?? null;
 }
 
-export function done(step, counted) {
+function done(score, step, counted) {
   const ticked = tickedIn(counted);
   if (ticked.has(step.key)) return true;
   if (step.kind === "mix") return instantOf(counted, "mixed", step.shot, attemptOf(counted, step.shot)) !== null;
-  if (step.kind === "dry") return counted.some((e) => e.kind === "dry" && e.item === PHASES.at(-1));
-  return step.items.every((item) => ticked.has(item.key));
+  if (step.kind === "dry") return dryNow(counted).next === null;
+  const boxes = step.items.every((item) => ticked.has(item.key));
+  return boxes && !(step.key === WEIGHING && doubtsOf(score.plan, counted).length);
+}
+
+// Shots that were weighed out of ratio, as evenwall.bench.ratio says it.
+export function doubtsOf(plan, counted) {
+  return plan.shots.flatMap((shot, place) => {
+    const a = readingOf(counted, `mass.${place}.a`);
+    const b = readingOf(counted, `mass.${place}.b`);
+    if (!a?.value || !b?.value) return [];
+    const wanted = (shot.mass_b + shot.mass_pigment) / shot.mass_a;
+    const off = b.value / a.value / wanted - 1;
+    const used = readingOf(counted, `ratio.${place}`, "tick");
+    if (Math.abs(off) <= plan.ratio_tolerance || (used && used.at >= Math.max(a.at, b.at))) return [];
+    const mass = off > 0 ? b.value / wanted - a.value : a.value * wanted - b.value;
+    return [{ shot: place, more: off > 0 ? "b" : "a", off_share: off, mass_kg: mass }];
+  });
+}
+
+export function readingOf(counted, item, kind = "reading") {
+  return counted.filter((e) => e.kind === kind && e.item === item).at(-1) ?? null;
 }
 
 export function tickedIn(counted) {
@@ -168,10 +209,8 @@ function pressOf(step, counted) {
   if (step === null) return null;
   if (step.kind === "mix") return { kind: "mixed", shot: step.shot, attempt: attemptOf(counted, step.shot), item: "" };
   if (step.kind === "dry") {
-    const dry = counted.filter((e) => e.kind === "dry");
-    const attempt = Math.max(0, ...dry.map((e) => e.attempt));
-    const had = new Set(dry.filter((e) => e.attempt === attempt).map((e) => e.item));
-    return { kind: "dry", shot: null, attempt, item: PHASES.find((name) => !had.has(name)) };
+    const { attempt, next } = dryNow(counted);
+    return { kind: "dry", shot: null, attempt, item: next };
   }
   const ticked = tickedIn(counted);
   const box = step.items.find((item) => !ticked.has(item.key));

@@ -1,6 +1,6 @@
 // The sheets that come up over the bench: another amount, another temperature, the times so far, the settings.
 
-import { attemptOf, instantsOf, standing } from "./run.js";
+import { attemptOf, dryNow, dryRun, instantsOf, standing } from "./run.js";
 import { element } from "./steps.js";
 import * as sound from "./sound.js";
 import * as store from "./store.js";
@@ -46,8 +46,8 @@ function nudge(field, step) {
 
 export function openAmount(m, changed) {
   const shot = store.state.score.plan.shots[m.shot];
-  const mass = shot.mass_a + shot.mass_b + shot.mass_pigment;
-  const [field, value] = number(`${w.page("mass_in")}: ${shot.name}`, "mass", mass, [-10, -1, 1, 10]);
+  const mass = shot.mass_a + shot.mass_b + shot.mass_pigment - shot.stays;
+  const [field, value] = number(`${w.page("mass_in")}: ${w.shotName(m.shot)}`, "mass", mass, [-10, -1, 1, 10]);
   const save = button(w.page("save"), () => {
     const told = value();
     if (told === null || told <= 0) return;
@@ -77,10 +77,16 @@ export function openTimes(changed) {
   const { score } = store.state;
   const counted = standing(store.events());
   const parts = [];
-  for (const [place, shot] of score.plan.shots.entries()) {
+  const took = dryRun(counted);
+  if ("closed" in took) {
+    const numbers = { close_s: took.closed, wet_s: took.turned ?? null, open_s: took.opened ?? null };
+    parts.push(element("p", w.fill(w.words.table.say.dry_done.text, numbers)));
+    if (!counted.some((e) => e.kind === "mixed")) parts.push(button(w.page("dry_again"), () => dryAgain(counted, changed)));
+  }
+  for (const place of score.plan.shots.keys()) {
     const attempt = attemptOf(counted, place);
     if (!counted.some((e) => e.kind === "mixed" && e.shot === place && e.attempt === attempt)) continue;
-    parts.push(element("h3", shot.name));
+    parts.push(element("h3", w.shotName(place)));
     const list = document.createElement("ul");
     list.className = "times";
     const shown = ["mixed", "poured", "closed", "wetted", "gelled", "film", "stop"];
@@ -89,6 +95,13 @@ export function openTimes(changed) {
     parts.push(list);
   }
   open(w.page("ledger"), ...parts);
+}
+
+function dryAgain(counted, changed) {
+  for (const tick of counted.filter((e) => e.kind === "tick" && e.item === "dry")) store.add("undo", { target: tick.id });
+  store.add("dry", { item: "start", attempt: dryNow(counted).attempt + 1 });
+  sheet.close();
+  changed();
 }
 
 function timeRow(one, shot, attempt, counted, changed) {
@@ -100,22 +113,30 @@ function timeRow(one, shot, attempt, counted, changed) {
     element("i", w.words.table.how[one.how]),
   );
   if (!["mixed", "poured", "closed", "gelled"].includes(one.name)) return row;
-  for (const [text, step] of [["−1 min", -60], ["−10 s", -10], ["+10 s", 10]])
-    row.append(
-      button(text, () => {
-        shift(one, shot, attempt, counted, step);
-        changed();
-        openTimes(changed);
-      }),
-    );
+  const put = (at) => {
+    shift(one, shot, attempt, counted, at);
+    changed();
+    openTimes(changed);
+  };
+  const steps = [["−1 min", -60], ["−10 s", -10], ["+10 s", 10], ["+1 min", 60]];
+  row.append(...steps.map(([text, step]) => button(text, () => put(one.at + step))));
+  const time = document.createElement("input");
+  time.type = "time";
+  time.step = 1;
+  time.value = w.clock(one.at, true);
+  time.setAttribute("aria-label", w.words.table.instant[one.name]);
+  time.onchange = () => {
+    if (time.value) put(w.clockAt(time.value, one.at));
+  };
+  row.children[1].replaceWith(time);
   return row;
 }
 
 // Pressed instants are mended; an inferred one becomes a fact at the place where the user puts it.
-function shift(one, shot, attempt, counted, step) {
+function shift(one, shot, attempt, counted, at) {
   const event = counted.find((e) => e.kind === one.name && e.shot === shot && e.attempt === attempt);
-  if (event) store.add("mend", { target: event.id, at: one.at + step });
-  else store.add(one.name, { shot, attempt, at: one.at + step });
+  if (event) store.add("mend", { target: event.id, at });
+  else store.add(one.name, { shot, attempt, at });
 }
 
 export function openMenu({ labels, changed, heard }) {
@@ -169,7 +190,11 @@ function toggle(name, act) {
 }
 
 async function openPhone() {
-  const answer = await fetch("/bench/api/phone", { cache: "no-store" });
+  const answer = await fetch("/bench/api/phone", { cache: "no-store" }).catch(() => null);
+  if (!answer?.ok) {
+    open(w.page("phone"), element("p", w.page(answer ? "refused" : "server_gone")));
+    return;
+  }
   const told = await answer.json();
   const fault = element("p", "");
   fault.setAttribute("role", "alert");

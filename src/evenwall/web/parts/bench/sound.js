@@ -66,6 +66,9 @@ export function speak(text, { urgent = false } = {}) {
   if (urgent) speech.cancel();
   const saying = new SpeechSynthesisUtterance(text);
   saying.lang = words.table.speech;
+  saying.onend = () => {
+    quietSince = Date.now();
+  };
   saying.voice = speech.getVoices().find((voice) => voice.lang.startsWith(words.code)) ?? null;
   speech.speak(saying);
 }
@@ -75,6 +78,8 @@ export function canListen() {
 }
 
 let listening = null;
+let quietSince = 0;
+const ECHO = 800; // ms after speaking in which the microphone may still hear us
 
 // Listen for the words of the table; `heard(kind)` is called with mixed, gelled, tick or undo.
 export function listen(heard) {
@@ -84,8 +89,8 @@ export function listen(heard) {
   listening.continuous = true;
   listening.lang = words.table.speech;
   listening.onresult = (event) => {
-    const said = event.results[event.resultIndex][0].transcript.toLowerCase();
-    const kind = heardIn(said);
+    if (window.speechSynthesis?.speaking || Date.now() - quietSince < ECHO) return; // our own voice says "gelled" too
+    const kind = heardIn(event.results[event.resultIndex][0].transcript);
     if (kind) heard(kind);
   };
   listening.onend = () => listening?.start();

@@ -1,6 +1,7 @@
 // A step with its boxes: ticked by a press, by a tap on the box, or by the number that belongs to it.
 
-import { tickedIn } from "./run.js";
+import { dryNow, readingOf, tickedIn } from "./run.js";
+import * as photos from "./photos.js";
 import * as store from "./store.js";
 import * as w from "./words.js";
 
@@ -35,9 +36,8 @@ function refresh(list, step, counted, press) {
 
 function doneIn(step, counted) {
   if (step.kind !== "dry") return tickedIn(counted);
-  const dry = counted.filter((e) => e.kind === "dry");
-  const attempt = Math.max(0, ...dry.map((e) => e.attempt));
-  return new Set(dry.filter((e) => e.attempt === attempt).map((e) => `dry.${e.item}`));
+  const { attempt } = dryNow(counted);
+  return new Set(counted.filter((e) => e.kind === "dry" && e.attempt === attempt).map((e) => `dry.${e.item}`));
 }
 
 function isNext(item, press) {
@@ -48,7 +48,7 @@ function row(item, step, counted, { press, changed }) {
   const line = document.createElement("li");
   line.dataset.next = String(isNext(item, press));
   const done = doneIn(step, counted).has(item.key);
-  const box = element("button", w.fill(w.words.table.box[item.say], item.numbers));
+  const box = element("button", boxWords(item, counted));
   box.type = "button";
   box.setAttribute("role", "checkbox");
   box.setAttribute("aria-checked", String(done));
@@ -81,10 +81,11 @@ function reading(item, step, counted, changed) {
   field.inputMode = "decimal";
   field.autocomplete = "off";
   field.name = item.item;
-  field.setAttribute("aria-label", `${w.page("measured")}: ${w.fill(w.words.table.box[item.say], item.numbers)}`);
-  const told = counted.filter((e) => e.kind === "reading" && e.item === item.item).at(-1);
+  field.setAttribute("aria-label", `${w.page("measured")}: ${boxWords(item, counted)}`);
+  const told = readingOf(counted, item.item);
   if (told) field.value = w.shown(item.reading, told.value);
-  if (item.wanted !== null) field.placeholder = w.shown(item.reading, item.wanted);
+  const wanted = wantedOf(item, counted);
+  if (wanted !== null) field.placeholder = w.shown(item.reading, wanted);
   field.onchange = () => {
     const value = w.si(item.reading, field.value);
     field.toggleAttribute("aria-invalid", value === null);
@@ -99,11 +100,27 @@ function reading(item, step, counted, changed) {
   label.append(field, ` ${w.unitOf(item.reading)}`);
   wrap.append(label);
   if (item.reading === "mass") wrap.append(camera(item));
-  const off = told && item.wanted && item.reading === "mass" ? told.value / item.wanted - 1 : 0;
-  if (Math.abs(off) > 0.02 && item.item !== "mass.casting") {
-    wrap.append(element("em", `${off > 0 ? "+" : "−"}${Math.abs(off * 100).toFixed(0)} %`));
+  const off = told && wanted && item.reading === "mass" ? told.value / wanted - 1 : 0;
+  if (Math.abs(off) > 0.005 && item.item !== "mass.casting") {
+    const mark = element("em", `${off > 0 ? "+" : "−"}${w.fill("{off_share}", { off_share: Math.abs(off) })}`);
+    mark.toggleAttribute("data-over", Math.abs(off) > store.state.score.plan.ratio_tolerance);
+    wrap.append(mark);
   }
   return wrap;
+}
+
+// Part B is weighed to the part A that is in the cup, where that was keyed.
+function wantedOf(item, counted) {
+  const [, place, part] = item.item.split(".");
+  if (part !== "b") return item.wanted;
+  const a = readingOf(counted, `mass.${place}.a`)?.value;
+  return a ? (item.wanted * a) / store.state.score.plan.shots[place].mass_a : item.wanted;
+}
+
+function boxWords(item, counted) {
+  const wanted = item.reading === "mass" ? wantedOf(item, counted) : null;
+  const numbers = "mass_kg" in item.numbers ? { ...item.numbers, mass_kg: wanted } : item.numbers;
+  return w.fill(w.words.table.box[item.say], numbers);
 }
 
 function camera(item) {
@@ -117,7 +134,7 @@ function camera(item) {
   field.setAttribute("aria-label", w.page("photo"));
   field.onchange = async () => {
     if (!field.files.length) return;
-    const fault = await store.photograph(field.files[0], item.item);
+    const fault = await photos.take(field.files[0], item.item);
     label.dataset.kept = fault === "" ? "yes" : "no";
     label.title = fault || w.page(fault === "" ? "photo_kept" : "photo_waits");
   };

@@ -8,11 +8,11 @@ const PATIENCE = 5000; // ms until a request is given up
 
 export const casting = location.pathname.split("/").filter(Boolean).at(-1);
 const KEY = `bench.${casting}`;
-const API = `/bench/api/castings/${casting}`;
+export const API = `/bench/api/castings/${casting}`;
 
 export const state = {
   score: null, stamp: "", known: [], pending: [], skew: 0, error: Infinity,
-  net: "never", desk: false, refused: "", changed: 0,
+  net: "never", desk: false, refused: "", changed: 0, forgetful: false,
 };
 let samples = [];
 let lasts = { date: 0, counter: 0 };
@@ -166,35 +166,4 @@ function take(reply) {
     state.changed += 1;
     keep();
   }
-}
-
-const photos = [];
-
-export async function photograph(file, item) {
-  photos.push({ file, event: add("photo", { item }) });
-  return sendPhotos();
-}
-
-export async function sendPhotos() {
-  while (photos.length) {
-    const { file, event } = photos[0];
-    try {
-      const answer = await fetch(`${API}/photos/${event.id}`, {
-        method: "POST", headers: { "content-type": file.type }, body: file, signal: AbortSignal.timeout(60000),
-      });
-      if (!answer.ok && answer.status < 500 && answer.status !== 404) {
-        photos.shift();
-        return (await answer.json()).error ?? answer.statusText;
-      }
-      if (!answer.ok) return null;
-      photos.shift();
-    } catch {
-      return null;
-    }
-  }
-  return "";
-}
-
-export function photosWaiting() {
-  return photos.length;
 }

@@ -39,6 +39,7 @@ export function fill(template, numbers = {}) {
 }
 
 function show(name, value) {
+  if (name === "shot" && typeof value === "number") return shotName(value);
   if (typeof value === "string") return value;
   if (value === null || value === undefined) return "…";
   if (name.endsWith("_s")) return lasting(value);
@@ -46,8 +47,27 @@ function show(name, value) {
   if (name.endsWith("_kg")) return mass(value);
   if (name.endsWith("_rad")) return `${Math.round((value * 180) / Math.PI)}°`;
   if (name.endsWith("_K")) return temperature(value);
-  if (name.endsWith("_share")) return `${Math.round(value * 100)} %`;
+  if (name.endsWith("_share")) return `${decimal(value * 100, Math.abs(value) < 0.1 ? 1 : 0)} %`;
   return String(value);
+}
+
+let kinds = [];
+
+export function nameShots(shots) {
+  kinds = shots.map((shot) => shot.kind);
+}
+
+// A shot's name in this language: the coats are counted, brush coat and cleaning shot are not.
+export function shotName(place) {
+  const kind = kinds[place];
+  const n = kinds.slice(0, place + 1).filter((one) => one === kind).length;
+  const of = kinds.filter((one) => one === kind).length;
+  return fill(words.table.shot[kind], { n: String(n), of: String(of) });
+}
+
+function decimal(value, digits) {
+  const parts = { minimumFractionDigits: digits, maximumFractionDigits: digits, useGrouping: false };
+  return new Intl.NumberFormat(words.table?.speech ?? "en-GB", parts).format(value);
 }
 
 export function lasting(seconds) {
@@ -72,12 +92,21 @@ export function clock(at, seconds = false) {
   return new Intl.DateTimeFormat(words.table?.speech ?? "en-GB", parts).format(new Date(at * 1000));
 }
 
+// The instant nearest to `near` at which a clock here shows `text` (hh:mm:ss).
+export function clockAt(text, near) {
+  const day = new Date(near * 1000);
+  const [h, min, s] = text.split(":").map(Number);
+  day.setHours(h, min, s ?? 0, 0);
+  const at = day.getTime() / 1000;
+  return at + 86400 * Math.round((near - at) / 86400);
+}
+
 // one row a quantity: unit shown, SI to shown, shown to SI, decimals
 const KILOGRAM = { metric: ["g", 1000, 1], us: ["oz", 1000 / 28.349523125, 2] };
 
 export function mass(kg) {
   const [unit, factor, decimals] = KILOGRAM[settings.units];
-  return `${(kg * factor).toFixed(decimals)} ${unit}`;
+  return `${decimal(kg * factor, decimals)} ${unit}`;
 }
 
 export function temperature(kelvin) {
@@ -91,10 +120,10 @@ export function unitOf(quantity) {
 }
 
 export function shown(quantity, si) {
-  if (quantity === "mass") return (si * KILOGRAM[settings.units][1]).toFixed(KILOGRAM[settings.units][2]);
-  if (quantity === "share") return (si * 100).toFixed(0);
+  if (quantity === "mass") return decimal(si * KILOGRAM[settings.units][1], KILOGRAM[settings.units][2]);
+  if (quantity === "share") return decimal(si * 100, 0);
   const celsius = si - 273.15;
-  return (settings.units === "us" ? celsius * 1.8 + 32 : celsius).toFixed(1);
+  return decimal(settings.units === "us" ? celsius * 1.8 + 32 : celsius, 1);
 }
 
 export function si(quantity, text) {
