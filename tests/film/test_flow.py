@@ -13,7 +13,7 @@ from evenwall.errors import InputError
 from evenwall.film.coat import level_pool, run_coat, thicknesses
 from evenwall.film.fluid import Terms, constant_fluid
 from evenwall.film.operators import Wall, build_wall
-from evenwall.film.stepping import Control
+from evenwall.film.steps import Control
 from evenwall.geometry.surface import Surface
 from evenwall.proof.film import PLAIN, curing, moffatt_profile
 from evenwall.proof.shapes import ball, plate, tube

@@ -29,7 +29,7 @@ from evenwall.film.operators import Wall, build_wall, node_areas
 from evenwall.film.results import came_to_rest, coat_result
 from evenwall.film.rubber import ROOM_COEFFICIENT, Column, new_column, rest, under_coat
 from evenwall.film.state import Brushed, Closing, CoatResult, Floats, Rubber, Shot
-from evenwall.film.stepping import USUAL, Control
+from evenwall.film.steps import USUAL, Control
 from evenwall.film.warming import Outside
 from evenwall.geometry.surface import Surface
 from evenwall.turning.kinematics import Motion, gravity

@@ -18,27 +18,25 @@ from evenwall.film.flux import Film, body_at, new_work
 from evenwall.film.implicit import new_system
 from evenwall.film.operators import Wall
 from evenwall.film.rubber import Column
+from evenwall.film.moving import new_trial
 from evenwall.film.state import Floats, History
-from evenwall.film.stepping import (
+from evenwall.film.stepping import GELLED, PAUSED, STUCK
+from evenwall.film.steps import (
     CURED,
     FAILED,
-    GELLED,
     LIQUID,
     MEAN,
-    PAUSED,
     POOL,
     SPIN,
     STEP,
     STEPS,
-    STUCK,
     TIME,
     USUAL,
     WORST,
     Control,
     Frame,
-    advance,
-    new_trial,
 )
+from evenwall.film.side_by_side import Steppers, threads_for
 from evenwall.film.warming import WET, Outside, Record, new_record, react
 from evenwall.resin.viscosity import viscosity
 from evenwall.turning.kinematics import Motion
@@ -46,7 +44,6 @@ from evenwall.turning.kinematics import Motion
 Progress = Callable[[float, str], None]  # share done [], what is being done
 Stop = Callable[[], bool]  # True: stop soon and keep what was done
 
-SLICE: Final = 0.15  # computing time between two looks at `stop` [s]
 CAPILLARY_LENGTHS: Final = 2.0  # deep liquid saturates above so many
 UNSATURATED: Final = 3.5e-3  # the same without surface tension [m]
 
@@ -106,6 +103,7 @@ def run_coat(
     snapshots: Floats | None = None,
     record: Record | None = None,
     keep: list[Checkpoint] | None = None,
+    threads: int | None = None,
     progress: Progress = no_progress,
     stop: Stop = never,
 ) -> CoatRun:
@@ -114,7 +112,8 @@ def run_coat(
     The motion runs on the same clock. `temperature` [K] and `conversion` [] are the liquid's at the start,
     one number or (n,). With a `column` and `outside` the film exchanges heat with the rubber; without, it
     keeps its temperature. `snapshots` (k,) [s] are the times remembered; `keep` gathers the whole state there,
-    and `record` goes on from an earlier part of the run. Works on any wall, closed or open.
+    and `record` goes on from an earlier part of the run. `threads` 1, 2 or 4 give the same wall; None: as many as
+    pay here. Works on any wall, closed or open.
     Raises InputError for volumes below 0, SolverError where no step succeeds.
     Example: a constant fluid and `still()` on a tilted plane is Huppert's slope current.
     """
@@ -146,31 +145,29 @@ def run_coat(
     kept: list[_Kept] = []
     first_mean = float(np.mean(conversion))
     pending = [float(t) for t in times if start <= t < until - 1e-6] + [until]
-    steps_a_slice = 20
+    steppers = Steppers(threads or threads_for(n), tried=threads is None)
+    arrays = (
+        wall, film, work, system, trial, fluid, terms, control, frame, inner, around, record, clock
+    )  # fmt: skip
     status, stopped = PAUSED, False
-    for target in pending:
-        while True:
-            looked = time.perf_counter()
-            status = advance(
-                wall, film, work, system, trial, fluid, terms, control, frame, inner, around, record, clock,
-                target, steps_a_slice,
-            )  # fmt: skip
-            spent = time.perf_counter() - looked
-            if status == PAUSED:
-                steps_a_slice = int(np.clip(steps_a_slice * SLICE / max(spent, 1e-4), 5, 100_000))
-            done = max((clock[TIME] - start) / (until - start), 1.0 - clock[LIQUID] if clock[STEPS] else 0.0)
-            progress(min(done, 1.0), f"{clock[TIME]:.0f} s")
-            stopped = stop()
-            if status != PAUSED or stopped:
+    with steppers:
+        for target in pending:
+            while True:
+                status = steppers.advance(arrays, target)
+                done = (clock[TIME] - start) / (until - start)
+                done = max(done, 1.0 - clock[LIQUID] if clock[STEPS] else 0.0)
+                progress(min(done, 1.0), f"{clock[TIME]:.0f} s")
+                stopped = stop()
+                if status != PAUSED or stopped:
+                    break
+            if status == STUCK:
+                raise _stuck(wall, clock)
+            if len(times) and not stopped:
+                kept.append(_snapshot(wall, film, frame, clock, first_mean))
+                if keep is not None and clock[LIQUID] > 1.0 - 1e-9:
+                    keep.append(Checkpoint(float(clock[TIME]), *_copies(film, inner, record)))
+            if status == GELLED or stopped:
                 break
-        if status == STUCK:
-            raise _stuck(wall, clock)
-        if len(times) and not stopped:
-            kept.append(_snapshot(wall, film, frame, clock, first_mean))
-            if keep is not None and clock[LIQUID] > 1.0 - 1e-9:
-                keep.append(Checkpoint(float(clock[TIME]), *_copies(film, inner, record)))
-        if status == GELLED or stopped:
-            break
     held = float(wall.area @ (film.volume + film.solid))
     return CoatRun(
         film=film,

@@ -1,4 +1,7 @@
-"""Fluxes of the film through the faces between nodes: pressures first, then one pass over the edges."""
+"""Fluxes of the film through the faces between nodes: pressures first, then one pass over the edges.
+
+Every kernel does its thread's share and ends with a meeting of the team.
+"""
 
 from __future__ import annotations
 
@@ -21,6 +24,7 @@ from evenwall.film.equations import (
 from evenwall.film.fluid import Fluid, Terms
 from evenwall.film.operators import Wall
 from evenwall.film.state import Floats
+from evenwall.film.team import Team, meet, share
 from evenwall.turning.kinematics import Motion, angular_acceleration, angular_velocity, gravity
 
 THINNEST_SECOND: Final = 1e-4  # second-order faces only where both nodes are thicker than this [m]
@@ -85,14 +89,23 @@ def body_at(motion: Motion, t: float, crossing: tuple[float, float, float], iner
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})
 def pressures(
-    wall: Wall, volume: Floats, film: Film, work: Work, fluid: Fluid, terms: Terms, body: Body, knee: float
+    team: Team,
+    wall: Wall,
+    volume: Floats,
+    film: Film,
+    work: Work,
+    fluid: Fluid,
+    terms: Terms,
+    body: Body,
+    knee: float,
 ) -> None:
     """Thickness, pressure and their slopes at every node; `knee` [m] is where deep liquid saturates."""
     rho, sigma = fluid.density, fluid.surface_tension
     g0, g1, g2 = body.g
     w0, w1, w2 = body.w
     spin2 = w0 * w0 + w1 * w1 + w2 * w2
-    for i in range(volume.size):
+    first, last = share(team, volume.size)
+    for i in range(first, last):
         mean, gauss = wall.mean[i], wall.gauss[i]
         liquid = volume[i]
         base = film.solid_thickness[i]
@@ -132,26 +145,26 @@ def pressures(
             work.mobile[i] = mobility_slope(depth, film.viscosity[i], terms.mobility_cap) * per_volume
         else:
             work.mobile[i] = 0.0
+    meet(team)
     if sigma > 0.0:
-        add_capillary(wall, work, sigma)
+        add_capillary(team, wall, work, sigma)
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})
-def add_capillary(wall: Wall, work: Work, sigma: float) -> None:
+def add_capillary(team: Team, wall: Wall, work: Work, sigma: float) -> None:
     """Adds the film's own curvature, the gradient of sigma/2 sum of w (h_i - h_j)^2, to the pressure."""
-    pull = work.net
-    pull[:] = 0.0
-    for e in range(wall.tail.size):
-        i, j = wall.tail[e], wall.head[e]
-        across = wall.weight[e] * (work.capillary[i] - work.capillary[j])
-        pull[i] += across
-        pull[j] -= across
-    for i in range(pull.size):
-        work.pressure[i] += sigma * work.lift[i] * pull[i] / wall.area[i]
+    first, last = share(team, wall.area.size)
+    for i in range(first, last):
+        here, pull = work.capillary[i], 0.0
+        for k in range(wall.start[i], wall.start[i + 1]):
+            pull += wall.weight[wall.edge[k]] * (here - work.capillary[wall.other[k]])
+        work.pressure[i] += sigma * work.lift[i] * pull / wall.area[i]
+    meet(team)
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})
 def fluxes(
+    team: Team,
     wall: Wall,
     volume: Floats,
     film: Film,
@@ -164,7 +177,7 @@ def fluxes(
     coupling: Floats,
     drag: Floats,
 ) -> None:
-    """Flux, coupling and drag of every edge, and their sums at the nodes.
+    """Flux, coupling and drag of every edge.
 
     The donor is the node at the higher pressure. Where both nodes carry a film between THINNEST_SECOND and
     `thick` [m] the face's thickness is extrapolated from the donor with van Leer's limiter; else it is the
@@ -176,10 +189,8 @@ def fluxes(
     c0, c1, c2 = body.crossing
     second = terms.second_order > 0.0
     cap = terms.mobility_cap
-    work.net[:] = 0.0
-    work.conductance[:] = 0.0
-    work.slide[:] = 0.0
-    for e in range(wall.tail.size):
+    first, last = share(team, wall.tail.size)
+    for e in range(first, last):
         i, j = wall.tail[e], wall.head[e]
         drop = work.pressure[i] - work.pressure[j]
         if turning:
@@ -211,12 +222,26 @@ def fluxes(
                     face = depth + 0.5 * van_leer(run / rise) * rise
         c = wall.weight[e] * mobility(face, film.viscosity[donor], cap)
         d = wall.weight[e] * work.mobile[donor] * drop
-        f = c * drop
-        flux[e] = f
+        flux[e] = c * drop
         coupling[e] = c
         drag[e] = d
-        work.net[i] += f
-        work.net[j] -= f
-        work.conductance[i] += c
-        work.conductance[j] += c
-        work.slide[donor] += abs(d)
+    meet(team)
+
+
+@njit(cache=True, fastmath={"contract", "nsz", "arcp"})
+def sum_up(team: Team, wall: Wall, work: Work, flux: Floats, coupling: Floats, drag: Floats) -> None:
+    """Sums of flux, coupling and drag over the edges of every node."""
+    first, last = share(team, wall.area.size)
+    for i in range(first, last):
+        net = conductance = slide = 0.0
+        for k in range(wall.start[i], wall.start[i + 1]):
+            e = wall.edge[k]
+            away = wall.other[k] > i  # the node is the edge's tail
+            net += flux[e] if away else -flux[e]
+            conductance += coupling[e]
+            d = drag[e] if away else -drag[e]
+            slide += max(d, 0.0)
+        work.net[i] = net
+        work.conductance[i] = conductance
+        work.slide[i] = slide
+    meet(team)

@@ -1,4 +1,7 @@
-"""The linear system of one implicit stage, set up and solved only where the film is stiff."""
+"""The linear system of one implicit stage, set up and solved only where the film is stiff.
+
+Every kernel does its thread's share and ends with a meeting of the team.
+"""
 
 from __future__ import annotations
 
@@ -10,17 +13,22 @@ from numba import njit
 from evenwall.film.flux import Work
 from evenwall.film.operators import Indices, Wall
 from evenwall.film.state import Floats
+from evenwall.film.team import BLOCKS, Team, blocks, lone, meet, share, whole
 
 STIFF: Final = 0.5  # implicit where step times stiffness is above this []
 MOST_ITERATIONS: Final = 80
+FEW: Final = 1200  # rows below which one thread solves while the others wait
+
+# rows of the team's partial sums
+COUNT, FRESH, BELOW, LEFT, TOP, BOTTOM, AFTER, LAST = range(8)
 
 
 class System(NamedTuple):
-    """Rows of the active nodes; arrays are as long as the whole wall needs, the first `active` rows count."""
+    """Rows of the active nodes, and entries where the wall's adjacency has them; n nodes, k edges."""
 
     place: Indices  # (n,) a node's row, or n where it is not active
     node: Indices  # (n,) a row's node
-    start: Indices  # (n + 1,) a row's entries
+    marked: Indices  # (n,) 1 where the film is stiff, 2 beside it
     column: Indices  # (2 k,) row of the entry's node, or n
     coupling: Floats  # (2 k,) step times C
     bend: Floats  # (2 k,) capillary coupling dPsi_i/dv_j
@@ -32,16 +40,17 @@ class System(NamedTuple):
     pressure: Floats  # (n + 1,) change of Psi; the last entry stays 0
     right: Floats  # (n,)
     vectors: Floats  # (6, n + 1)
+    iterations: Floats  # (1,) that the solver took, -1 where it did not get there
 
 
 def new_system(nodes: int, edges: int) -> System:
     """Empty arrays for a wall of so many nodes and edges."""
-    index, double = np.zeros, 2 * edges
+    double = 2 * edges
     return System(
         place=np.full(nodes, nodes, dtype=np.uint32),
-        node=index(nodes, dtype=np.uint32),
-        start=index(nodes + 1, dtype=np.uint32),
-        column=index(double, dtype=np.uint32),
+        node=np.zeros(nodes, dtype=np.uint32),
+        marked=np.zeros(nodes, dtype=np.uint32),
+        column=np.zeros(double, dtype=np.uint32),
         coupling=np.zeros(double),
         bend=np.zeros(double),
         drag=np.zeros(double),
@@ -52,34 +61,51 @@ def new_system(nodes: int, edges: int) -> System:
         pressure=np.zeros(nodes + 1),
         right=np.zeros(nodes),
         vectors=np.zeros((6, nodes + 1)),
+        iterations=np.zeros(1),
     )
 
 
 @njit(cache=True)
-def choose_active(wall: Wall, work: Work, system: System, sigma: float, step: float) -> int:
+def choose_active(team: Team, wall: Wall, work: Work, system: System, sigma: float, step: float) -> int:
     """Marks nodes whose own stiffness times `step` [s] is above STIFF, and their neighbours; gives their count."""
     n = wall.area.size
-    place = system.place
-    place[:] = n
-    for i in range(n):
+    place, marked = system.place, system.marked
+    first, last = share(team, n)
+    for i in range(first, last):
         own = work.stiffness[i] if work.stiffness[i] >= 0.0 else -work.stiffness[i]
         capillary = 2.0 * sigma * work.lift[i] * work.lift[i] * wall.sum_weight[i] / wall.area[i]
         stiffness = (2.0 * work.conductance[i] * (own + capillary) + work.slide[i]) / wall.area[i]
-        if step * stiffness > STIFF:
-            place[i] = 0
+        marked[i] = 1 if step * stiffness > STIFF else 0
+    meet(team)
+    low, high = blocks(team)
+    for block in range(low, high):
+        count = 0
+        for i in range(n * block // BLOCKS, n * (block + 1) // BLOCKS):
+            place[i] = n
+            near = marked[i]
             for k in range(wall.start[i], wall.start[i + 1]):
-                place[wall.other[k]] = 0
-    active = 0
-    for i in range(n):
+                near |= marked[wall.other[k]] & 1
+            if near:
+                place[i] = 0
+                count += 1
+        team.sums[COUNT, block] = count
+    meet(team)
+    row = 0
+    for block in range(low):
+        row += int(team.sums[COUNT, block])
+    for i in range(first, last):
         if place[i] == 0:
-            place[i] = active
-            system.node[active] = i
-            active += 1
+            place[i] = row
+            system.node[row] = i
+            row += 1
+    active = int(whole(team, COUNT))
+    meet(team)
     return active
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})
 def assemble(
+    team: Team,
     wall: Wall,
     work: Work,
     coupling: Floats,
@@ -90,10 +116,9 @@ def assemble(
     step: float,
 ) -> None:
     """Rows of A y + step [C (p_i - p_j) + D y_donor] = right, p = dPsi/dv y, for the active nodes."""
-    entry = 0
-    for row in range(active):
+    first, last = share(team, active)
+    for row in range(first, last):
         i = system.node[row]
-        system.start[row] = entry
         own = wall.area[i]
         bend = sigma * work.lift[i] / wall.area[i]
         stiff = work.stiffness[i] + bend * work.lift[i] * wall.sum_weight[i]
@@ -105,41 +130,58 @@ def assemble(
             if i == wall.head[e]:
                 d = -d
             pull = wall.weight[e] * work.lift[j]
-            system.column[entry] = system.place[j]
-            system.coupling[entry] = c
-            system.bend[entry] = -bend * pull
+            system.column[k] = system.place[j]
+            system.coupling[k] = c
+            system.bend[k] = -bend * pull
             diagonal += c * sigma * work.lift[i] * pull / wall.area[j]
-            if d > 0.0:
-                own += d
-                system.drag[entry] = 0.0
-            else:
-                system.drag[entry] = d
-            entry += 1
+            own += max(d, 0.0)
+            system.drag[k] = min(d, 0.0)
         system.own[row] = own
         system.stiff[row] = stiff
         system.scale[row] = 1.0 / max(own + diagonal, 1e-3 * own)
-    system.start[active] = entry
+    meet(team)
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})
-def apply(system: System, active: int, y: Floats, p: Floats, out: Floats) -> None:
-    """out = A y + step [C (p_i - p_j) + D y_donor], and p = dPsi/dv y on the way."""
-    for row in range(active):
+def change_of_pressure(team: Team, wall: Wall, system: System, active: int, y: Floats, p: Floats) -> None:
+    """p = dPsi/dv y of the active rows."""
+    first, last = share(team, active)
+    for row in range(first, last):
+        i = system.node[row]
         total = system.stiff[row] * y[row]
-        for k in range(system.start[row], system.start[row + 1]):
+        for k in range(wall.start[i], wall.start[i + 1]):
             total += system.bend[k] * y[system.column[k]]
         p[row] = total
-    for row in range(active):
-        here = p[row]
+    meet(team)
+
+
+@njit(cache=True, fastmath={"contract", "nsz", "arcp"})
+def image_of(
+    wall: Wall, system: System, first: int, last: int, y: Floats, p: Floats, out: Floats
+) -> None:
+    """out = A y + step [C (p_i - p_j) + D y_donor] of rows from `first` to before `last`; p = dPsi/dv y."""
+    for row in range(first, last):
+        i, here = system.node[row], p[row]
         total = system.own[row] * y[row]
-        for k in range(system.start[row], system.start[row + 1]):
+        for k in range(wall.start[i], wall.start[i + 1]):
             j = system.column[k]
             total += system.coupling[k] * (here - p[j]) + system.drag[k] * y[j]
         out[row] = total
 
 
+@njit(cache=True)
+def solve(team: Team, wall: Wall, system: System, active: int, tolerance: float) -> int:
+    """Solves for `solution` and the change of `pressure`; gives the number of iterations, -1 where it can't."""
+    if active >= FEW or team.size == 1:
+        return bicgstab(team, wall, system, active, tolerance)
+    if team.rank == 0:
+        system.iterations[0] = bicgstab(lone(team), wall, system, active, tolerance)
+    meet(team)
+    return int(system.iterations[0])
+
+
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})
-def solve(system: System, active: int, tolerance: float) -> int:
+def bicgstab(team: Team, wall: Wall, system: System, active: int, tolerance: float) -> int:
     """BiCGStab with Jacobi's preconditioner (van der Vorst, SIAM J. Sci. Stat. Comput. 13 (1992) 631).
 
     Solves for `solution` from 0 until the residual is below `tolerance` of the right side. Gives the number of
@@ -148,73 +190,90 @@ def solve(system: System, active: int, tolerance: float) -> int:
     y, p = system.solution, system.pressure
     residual, shadow, direction = system.vectors[0], system.vectors[1], system.vectors[2]
     image, other, guess = system.vectors[3], system.vectors[4], system.vectors[5]
-    size = 0.0
-    for row in range(active):
-        value = system.right[row]
-        y[row] = 0.0
-        p[row] = 0.0
-        residual[row] = value
-        shadow[row] = value
-        direction[row] = 0.0
-        image[row] = 0.0
-        size += value * value
-    if size == 0.0:
+    low, high = blocks(team)
+    first, last = share(team, active)
+    for block in range(low, high):
+        size = 0.0
+        for row in range(active * block // BLOCKS, active * (block + 1) // BLOCKS):
+            value = system.right[row]
+            y[row] = 0.0
+            p[row] = 0.0
+            residual[row] = value
+            shadow[row] = value
+            direction[row] = 0.0
+            image[row] = 0.0
+            size += value * value
+        team.sums[FRESH, block] = size
+    meet(team)
+    fresh = whole(team, FRESH)
+    if fresh == 0.0:
         return 0
-    goal = tolerance * tolerance * size
+    goal = tolerance * tolerance * fresh
     rho = alpha = omega = 1.0
     for iteration in range(1, MOST_ITERATIONS + 1):
-        fresh = 0.0
-        for row in range(active):
-            fresh += shadow[row] * residual[row]
         if fresh == 0.0 or not np.isfinite(fresh):
             return -1
         beta = (fresh / rho) * (alpha / omega)
         rho = fresh
-        for row in range(active):
+        for row in range(first, last):
             direction[row] = residual[row] + beta * (direction[row] - omega * image[row])
             guess[row] = system.scale[row] * direction[row]
-        apply(system, active, guess, p, image)
-        below = 0.0
-        for row in range(active):
-            below += shadow[row] * image[row]
+        meet(team)
+        change_of_pressure(team, wall, system, active, guess, p)
+        for block in range(low, high):
+            start, end = active * block // BLOCKS, active * (block + 1) // BLOCKS
+            image_of(wall, system, start, end, guess, p, image)
+            below = 0.0
+            for row in range(start, end):
+                below += shadow[row] * image[row]
+            team.sums[BELOW, block] = below
+        meet(team)
+        below = whole(team, BELOW)
         if below == 0.0:
             return -1
         alpha = rho / below
-        left = 0.0
-        for row in range(active):
-            y[row] += alpha * guess[row]
-            residual[row] -= alpha * image[row]
-            left += residual[row] * residual[row]
-        if left <= goal:
-            return iteration
-        for row in range(active):
-            guess[row] = system.scale[row] * residual[row]
-        apply(system, active, guess, p, other)
-        top = bottom = 0.0
-        for row in range(active):
-            top += other[row] * residual[row]
-            bottom += other[row] * other[row]
+        for block in range(low, high):
+            left = 0.0
+            for row in range(active * block // BLOCKS, active * (block + 1) // BLOCKS):
+                y[row] += alpha * guess[row]
+                residual[row] -= alpha * image[row]
+                left += residual[row] * residual[row]
+                guess[row] = system.scale[row] * residual[row]
+            team.sums[LEFT, block] = left
+        meet(team)
+        if whole(team, LEFT) <= goal:
+            break
+        change_of_pressure(team, wall, system, active, guess, p)
+        for block in range(low, high):
+            start, end = active * block // BLOCKS, active * (block + 1) // BLOCKS
+            image_of(wall, system, start, end, guess, p, other)
+            top = bottom = 0.0
+            for row in range(start, end):
+                top += other[row] * residual[row]
+                bottom += other[row] * other[row]
+            team.sums[TOP, block] = top
+            team.sums[BOTTOM, block] = bottom
+        meet(team)
+        bottom = whole(team, BOTTOM)
         if bottom == 0.0:
             return -1
-        omega = top / bottom
-        left = 0.0
-        for row in range(active):
-            y[row] += omega * guess[row]
-            residual[row] -= omega * other[row]
-            left += residual[row] * residual[row]
-        if left <= goal:
-            return iteration
+        omega = whole(team, TOP) / bottom
         if omega == 0.0:
             return -1
-    return -1
-
-
-@njit(cache=True)
-def change_of_pressure(system: System, active: int) -> None:
-    """Sets `pressure` to dPsi/dv times the solution."""
-    y, p = system.solution, system.pressure
-    for row in range(active):
-        total = system.stiff[row] * y[row]
-        for k in range(system.start[row], system.start[row + 1]):
-            total += system.bend[k] * y[system.column[k]]
-        p[row] = total
+        for block in range(low, high):
+            left = after = 0.0
+            for row in range(active * block // BLOCKS, active * (block + 1) // BLOCKS):
+                y[row] += omega * guess[row]
+                residual[row] -= omega * other[row]
+                left += residual[row] * residual[row]
+                after += shadow[row] * residual[row]
+            team.sums[AFTER, block] = after
+            team.sums[LAST, block] = left
+        meet(team)
+        fresh = whole(team, AFTER)
+        if whole(team, LAST) <= goal:
+            break
+    else:
+        return -1
+    change_of_pressure(team, wall, system, active, y, p)
+    return iteration

@@ -13,6 +13,7 @@ from evenwall.film.flux import Film
 from evenwall.film.operators import Wall
 from evenwall.film.rubber import Column, rubber_step
 from evenwall.film.state import Floats
+from evenwall.film.team import Team, meet, share
 from evenwall.resin.cure import rate
 from evenwall.resin.viscosity import viscosity
 
@@ -52,6 +53,7 @@ def react(conversion: float, temperature: float, rise: float, fluid: Fluid, dt: 
 
 @njit(cache=True)
 def cure_and_warm(
+    team: Team,
     wall: Wall,
     film: Film,
     thickness: Floats,
@@ -66,16 +68,17 @@ def cure_and_warm(
 
     Where the liquid reaches the gel conversion it joins the gelled part of the node and stands.
     """
-    n = film.volume.size
+    first, last = share(team, film.volume.size)
     heated = outside.heated > 0.0
     rise = fluid.reaction_heat / fluid.heat_capacity if heated else 0.0
-    warmth = np.empty(n)
-    capacity = np.zeros(n)
-    cured = np.zeros(n)
-    for i in range(n):
+    warmth = np.empty(last - first)
+    capacity = np.zeros(last - first)
+    cured = np.zeros(last - first)
+    for i in range(first, last):
+        k = i - first
         v, s = film.volume[i], film.solid[i]
         total = v + s
-        warmth[i] = film.solid_temperature[i]
+        warmth[k] = film.solid_temperature[i]
         thickness[i] = thickness_of(total, wall.mean[i], wall.gauss[i], wall.limit[i])
         if total <= DRY:
             continue
@@ -83,33 +86,34 @@ def cure_and_warm(
         made = 0.0
         if v > DRY:
             before = min(film.cured[i] / v, 1.0)
-            cured[i] = react(before, temperature, rise, fluid, dt)
-            made += v * (cured[i] - before)
+            cured[k] = react(before, temperature, rise, fluid, dt)
+            made += v * (cured[k] - before)
         if s > 0.0:
             before = film.solid_cured[i]
             film.solid_cured[i] = react(before, temperature, rise, fluid, dt)
             made += s * (film.solid_cured[i] - before)
-        warmth[i] = temperature + rise * made / total
-        capacity[i] = fluid.density * fluid.heat_capacity * total
+        warmth[k] = temperature + rise * made / total
+        capacity[k] = fluid.density * fluid.heat_capacity * total
     if heated:
         gain = rubber_step(
-            column.temperature,
-            column.capacity,
-            column.resistance,
+            column.temperature[first:last],
+            column.capacity[first:last],
+            column.resistance[first:last],
             warmth,
-            thickness,
+            thickness[first:last],
             capacity,
             fluid.conductivity,
             dt,
             outside.temperature,
             outside.coefficient,
         )
-        for i in range(n):
-            if capacity[i] > 0.0:
-                warmth[i] += dt * gain[i] / capacity[i]
-    for i in range(n):
+        for k in range(last - first):
+            if capacity[k] > 0.0:
+                warmth[k] += dt * gain[k] / capacity[k]
+    for i in range(first, last):
+        k = i - first
         v, s = film.volume[i], film.solid[i]
-        temperature = warmth[i]
+        temperature = warmth[k]
         if v + s > DRY:
             film.solid_temperature[i] = temperature
             record.peak[i] = max(record.peak[i], temperature)
@@ -117,13 +121,14 @@ def cure_and_warm(
             record.wetted[i] = t
         if v <= DRY:
             continue
-        film.cured[i] = v * cured[i]
+        film.cured[i] = v * cured[k]
         film.heat[i] = v * temperature
-        film.viscosity[i] = viscosity(cured[i], temperature, fluid.viscosity)
-        if cured[i] >= fluid.cure.gel:
-            film.solid_cured[i] = (s * film.solid_cured[i] + v * cured[i]) / (s + v)
+        film.viscosity[i] = viscosity(cured[k], temperature, fluid.viscosity)
+        if cured[k] >= fluid.cure.gel:
+            film.solid_cured[i] = (s * film.solid_cured[i] + v * cured[k]) / (s + v)
             film.solid[i] = s + v
             film.solid_thickness[i] = thickness[i]
             film.volume[i] = film.cured[i] = film.heat[i] = 0.0
             if record.gel_time[i] == np.inf:
                 record.gel_time[i] = t
+    meet(team)

@@ -14,7 +14,7 @@ from evenwall.film.coat import CoatRun, level_pool, run_coat, volumes
 from evenwall.film.fluid import Fluid, Terms, constant_fluid
 from evenwall.film.operators import Wall, build_wall
 from evenwall.film.state import Floats
-from evenwall.film.stepping import Control
+from evenwall.film.steps import Control
 from evenwall.film.warming import react
 from evenwall.proof.shapes import ball, plate, tube
 from evenwall.proof.table import Row, within

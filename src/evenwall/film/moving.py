@@ -1,0 +1,139 @@
+"""Liquid moves along fluxes that are limited so that nothing goes below 0, with its conversion and heat.
+
+Every kernel does its thread's share and ends with a meeting of the team.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final, NamedTuple
+
+import numpy as np
+from numba import njit
+
+from evenwall.film.flux import Film
+from evenwall.film.implicit import System
+from evenwall.film.operators import Wall
+from evenwall.film.state import Floats
+from evenwall.film.team import BLOCKS, Team, blocks, meet, share, whole
+
+KEPT: Final = 1.0 - 1e-14  # a node gives at most this share of what it holds in one step []
+
+# rows of the team's partial sums
+FOURTH, WHOLE = range(2)
+
+
+class Trial(NamedTuple):
+    """Arrays of the second stage and of the move; n nodes, k edges."""
+
+    flux: Floats  # (k,)
+    coupling: Floats  # (k,)
+    drag: Floats  # (k,)
+    volume: Floats  # (n,)
+    given: Floats  # (n,) share of its wanted outflow that a node can give []
+    conversion: Floats  # (n,) of the liquid that moves []
+    temperature: Floats  # (n,) of the liquid that moves [K]
+
+
+def new_trial(nodes: int, edges: int) -> Trial:
+    """Empty arrays for a wall of so many nodes and edges."""
+    return Trial(*(np.zeros(edges) for _ in range(3)), *(np.zeros(nodes) for _ in range(4)))
+
+
+@njit(cache=True, fastmath={"contract", "nsz", "arcp"})
+def add_change(
+    team: Team, wall: Wall, system: System, coupling: Floats, drag: Floats, factor: float, flux: Floats
+) -> None:
+    """flux += factor [C (p_i - p_j) + D y_donor] with the change just solved for."""
+    y, p, place = system.solution, system.pressure, system.place
+    n = place.size
+    first, last = share(team, flux.size)
+    for e in range(first, last):
+        i, j = place[wall.tail[e]], place[wall.head[e]]
+        if i == n and j == n:
+            continue
+        donor = i if drag[e] >= 0.0 else j
+        flux[e] += factor * (coupling[e] * (p[i] - p[j]) + drag[e] * y[donor])
+    meet(team)
+
+
+@njit(cache=True, fastmath={"contract", "nsz", "arcp"})
+def net_outflow(team: Team, wall: Wall, flux: Floats, net: Floats) -> None:
+    """Sum of a flux over the edges of every node [m3/s]."""
+    first, last = share(team, net.size)
+    for i in range(first, last):
+        total = 0.0
+        for k in range(wall.start[i], wall.start[i + 1]):
+            f = flux[wall.edge[k]]
+            total += f if wall.other[k] > i else -f
+        net[i] = total
+    meet(team)
+
+
+@njit(cache=True, fastmath={"contract", "nsz", "arcp"})
+def limit(team: Team, wall: Wall, volume: Floats, flux: Floats, given: Floats, dt: float) -> float:
+    """Scales fluxes so that no node gives more than it holds; gives the norm of the outflow Courant number.
+
+    The norm is twice the volume-weighted fourth mean of dt outflow / (A v), taken before the scaling.
+    """
+    n = given.size
+    low, high = blocks(team)
+    for block in range(low, high):
+        fourth = held_here = 0.0
+        for i in range(n * block // BLOCKS, n * (block + 1) // BLOCKS):
+            held = volume[i] * wall.area[i]
+            out = 0.0
+            for k in range(wall.start[i], wall.start[i + 1]):
+                f = flux[wall.edge[k]]
+                out += max(f if wall.other[k] > i else -f, 0.0)
+            out *= dt
+            given[i] = 1.0
+            if out > 0.0 and held > 0.0:
+                c = out / held
+                if c > KEPT:
+                    given[i] = KEPT / c
+                c = min(c, 100.0)
+                fourth += held * c * c * c * c
+            elif out > 0.0:
+                given[i] = 0.0
+            held_here += held
+        team.sums[FOURTH, block] = fourth
+        team.sums[WHOLE, block] = held_here
+    meet(team)
+    first, last = share(team, flux.size)
+    for e in range(first, last):
+        f = flux[e]
+        flux[e] = f * (given[wall.tail[e]] if f > 0.0 else given[wall.head[e]])
+    fourth, held = whole(team, FOURTH), whole(team, WHOLE)
+    meet(team)
+    if held <= 0.0:
+        return 0.0
+    return 2.0 * math.sqrt(math.sqrt(fourth / held))
+
+
+@njit(cache=True, fastmath={"contract", "nsz", "arcp"})
+def move(team: Team, wall: Wall, film: Film, flux: Floats, trial: Trial, dt: float) -> None:
+    """Moves liquid with its conversion and heat along the limited fluxes."""
+    first, last = share(team, wall.area.size)
+    for i in range(first, last):
+        if film.volume[i] > 0.0:
+            trial.conversion[i] = film.cured[i] / film.volume[i]
+            trial.temperature[i] = film.heat[i] / film.volume[i]
+    meet(team)
+    for i in range(first, last):
+        volume = cured = heat = 0.0
+        for k in range(wall.start[i], wall.start[i + 1]):
+            j = wall.other[k]
+            f = flux[wall.edge[k]]
+            if j < i:
+                f = -f
+            donor = i if f > 0.0 else j
+            if f != 0.0:
+                volume -= f
+                cured -= f * trial.conversion[donor]
+                heat -= f * trial.temperature[donor]
+        rate = dt / wall.area[i]
+        film.volume[i] = max(film.volume[i] + rate * volume, 0.0)
+        film.cured[i] = max(film.cured[i] + rate * cured, 0.0)
+        film.heat[i] = max(film.heat[i] + rate * heat, 0.0)
+    meet(team)

@@ -1,0 +1,207 @@
+"""One step of the film: linearly implicit, written as fluxes, so that volume is exact and nothing goes below 0.
+
+Every thread of the team goes through the same step; each keeps a clock of its own, and all clocks agree.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final, NamedTuple
+
+from numba import njit
+
+from evenwall.film.fluid import Fluid, Terms
+from evenwall.film.flux import Body, Film, Work, fluxes, pressures, sum_up
+from evenwall.film.implicit import System, assemble, choose_active, solve
+from evenwall.film.moving import Trial, add_change, limit, move, net_outflow
+from evenwall.film.operators import Wall
+from evenwall.film.state import Floats
+from evenwall.film.team import BLOCKS, Team, blocks, meet, share, whole
+from evenwall.turning.kinematics import Motion
+
+GAMMA: Final = 1.0 - 1.0 / math.sqrt(2.0)
+
+# places in the clock
+TIME, STEP, CURED, STEPS, FAILED, LIQUID, POOL, WORST, SOLVES, ROWS, SPIN, MEAN = range(12)
+# rows of the team's partial sums
+SQUARE, AREA = range(2, 4)
+
+
+class Control(NamedTuple):
+    """How the steps are chosen."""
+
+    courant: float = 1.6  # share of a node's liquid that leaves in a step, weighted norm []
+    turn: float = 0.06  # largest turn of the mold in a first-order step [rad]
+    turn_late: float = 0.25  # the same in a second-order step [rad]
+    longest: float = 0.5  # [s]
+    shortest: float = 1e-6  # [s]
+    cure_every: float = 0.25  # [s]
+    absolute: float = 1e-5  # error allowed in a second-order step [m]
+    relative: float = 1e-2  # the same as share of the mean thickness []
+    tolerance: float = 1e-3  # of the linear solver []
+    moving_pool: float = 0.03  # above this share of pool the steps are first order []
+    until_gel: float = 1e-3  # share of liquid left at which the coat counts as gelled []
+
+
+USUAL: Final = Control()  # steps of a forecast
+
+
+class Frame(NamedTuple):
+    """What stays the same through a coat besides wall and fluid."""
+
+    motion: Motion
+    crossing: tuple[float, float, float]  # where the axes cross [m]
+    knee: float  # thickness where deep liquid saturates [m]
+    thick: float  # thickness from which liquid counts as pool [m]
+
+
+@njit(cache=True)
+def stage(
+    team: Team,
+    wall: Wall,
+    work: Work,
+    system: System,
+    flux: Floats,
+    net: Floats,
+    active: int,
+    dt: float,
+    tolerance: float,
+    factor: float,
+    clock: Floats,
+) -> bool:
+    """Solves A y + step L y = -dt net for the active nodes and adds factor times its flux; False if it can't."""
+    first, last = share(team, active)
+    for row in range(first, last):
+        system.right[row] = -dt * net[system.node[row]]
+    meet(team)
+    done = solve(team, wall, system, active, tolerance)
+    if done < 0:
+        return False
+    clock[SOLVES] += done
+    clock[ROWS] += active
+    add_change(team, wall, system, work.coupling, work.drag, factor, flux)
+    return True
+
+
+@njit(cache=True)
+def euler(
+    team: Team,
+    wall: Wall,
+    film: Film,
+    work: Work,
+    system: System,
+    trial: Trial,
+    fluid: Fluid,
+    terms: Terms,
+    control: Control,
+    frame: Frame,
+    body: Body,
+    dt: float,
+    clock: Floats,
+) -> float:
+    """One linearly implicit Euler step; gives its Courant norm, or -1 where the system can't be solved."""
+    sigma = fluid.surface_tension
+    pressures(team, wall, film.volume, film, work, fluid, terms, body, frame.knee)
+    fluxes(
+        team, wall, film.volume, film, work, fluid, terms, body, frame.thick,
+        work.flux, work.coupling, work.drag,
+    )  # fmt: skip
+    sum_up(team, wall, work, work.flux, work.coupling, work.drag)
+    active = choose_active(team, wall, work, system, sigma, dt)
+    if active > 0:
+        assemble(team, wall, work, work.coupling, work.drag, system, active, sigma, dt)
+        if not stage(
+            team, wall, work, system, work.flux, work.net, active, dt, control.tolerance, 1.0, clock
+        ):
+            return -1.0
+    norm = limit(team, wall, film.volume, work.flux, trial.given, dt)
+    move(team, wall, film, work.flux, trial, dt)
+    return norm
+
+
+@njit(cache=True)
+def rosenbrock(
+    team: Team,
+    wall: Wall,
+    film: Film,
+    work: Work,
+    system: System,
+    trial: Trial,
+    fluid: Fluid,
+    terms: Terms,
+    control: Control,
+    frame: Frame,
+    body: Body,
+    dt: float,
+    clock: Floats,
+) -> tuple[float, float]:
+    """One step of ROS2; gives Courant norm (-1: not solved) and estimated error over what is allowed.
+
+    Verwer, Spee, Blom & Hundsdorfer, SIAM J. Sci. Comput. 20 (1999) 1456, with gamma = 1 - 1/sqrt(2); second
+    order for any Jacobian. Nothing is moved where the error is above 4.
+    """
+    sigma, step = fluid.surface_tension, GAMMA * dt
+    pressures(team, wall, film.volume, film, work, fluid, terms, body, frame.knee)
+    fluxes(
+        team, wall, film.volume, film, work, fluid, terms, body, frame.thick,
+        work.flux, work.coupling, work.drag,
+    )  # fmt: skip
+    sum_up(team, wall, work, work.flux, work.coupling, work.drag)
+    active = choose_active(team, wall, work, system, sigma, step)
+    if active > 0:
+        assemble(team, wall, work, work.coupling, work.drag, system, active, sigma, step)
+        if not stage(
+            team, wall, work, system, work.flux, work.net, active, dt, control.tolerance, GAMMA, clock
+        ):
+            return -1.0, 0.0
+    limit(team, wall, film.volume, work.flux, trial.given, dt)
+    net_outflow(team, wall, work.flux, work.net)
+    first, last = share(team, film.volume.size)
+    for i in range(first, last):
+        trial.volume[i] = max(film.volume[i] - dt / wall.area[i] * work.net[i], 0.0)
+    pressures(team, wall, trial.volume, film, work, fluid, terms, body, frame.knee)
+    fluxes(
+        team, wall, trial.volume, film, work, fluid, terms, body, frame.thick,
+        trial.flux, trial.coupling, trial.drag,
+    )  # fmt: skip
+    start, end = share(team, trial.flux.size)
+    for e in range(start, end):
+        trial.flux[e] -= 2.0 * work.flux[e]
+    meet(team)
+    if active > 0:
+        net_outflow(team, wall, trial.flux, work.net)
+        if not stage(
+            team, wall, work, system, trial.flux, work.net, active, dt, control.tolerance, GAMMA, clock
+        ):
+            return -1.0, 0.0
+    for e in range(start, end):
+        step_flux = 1.5 * work.flux[e] + 0.5 * trial.flux[e]
+        trial.flux[e] = 0.5 * (work.flux[e] + trial.flux[e])
+        work.flux[e] = step_flux
+    meet(team)
+    net_outflow(team, wall, trial.flux, work.net)
+    error = mean_change(team, wall, work.net, dt) / (control.absolute + control.relative * clock[MEAN])
+    if error > 4.0:
+        return 0.0, error
+    norm = limit(team, wall, film.volume, work.flux, trial.given, dt)
+    move(team, wall, film, work.flux, trial, dt)
+    return norm, error
+
+
+@njit(cache=True)
+def mean_change(team: Team, wall: Wall, net: Floats, dt: float) -> float:
+    """Root mean square over the wall [m] of the change of volume per area in `dt` [s] by a net outflow."""
+    n = net.size
+    low, high = blocks(team)
+    for block in range(low, high):
+        square = area = 0.0
+        for i in range(n * block // BLOCKS, n * (block + 1) // BLOCKS):
+            change = dt / wall.area[i] * net[i]
+            square += wall.area[i] * change * change
+            area += wall.area[i]
+        team.sums[SQUARE, block] = square
+        team.sums[AREA, block] = area
+    meet(team)
+    mean = math.sqrt(whole(team, SQUARE) / whole(team, AREA))
+    meet(team)
+    return mean
