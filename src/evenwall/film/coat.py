@@ -16,9 +16,10 @@ from evenwall.film.equations import thickness_of, volume_of
 from evenwall.film.fluid import ALL_TERMS, Fluid, Terms
 from evenwall.film.flux import Film, body_at, new_work
 from evenwall.film.implicit import new_system
+from evenwall.film.moving import new_trial
 from evenwall.film.operators import Wall
 from evenwall.film.rubber import Column
-from evenwall.film.moving import new_trial
+from evenwall.film.side_by_side import Steppers, threads_for
 from evenwall.film.state import Floats, History
 from evenwall.film.stepping import GELLED, PAUSED, STUCK
 from evenwall.film.steps import (
@@ -36,7 +37,6 @@ from evenwall.film.steps import (
     Control,
     Frame,
 )
-from evenwall.film.side_by_side import Steppers, threads_for
 from evenwall.film.warming import WET, Outside, Record, new_record, react
 from evenwall.resin.viscosity import viscosity
 from evenwall.turning.kinematics import Motion

@@ -156,9 +156,7 @@ def change_of_pressure(team: Team, wall: Wall, system: System, active: int, y: F
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})
-def image_of(
-    wall: Wall, system: System, first: int, last: int, y: Floats, p: Floats, out: Floats
-) -> None:
+def image_of(wall: Wall, system: System, first: int, last: int, y: Floats, p: Floats, out: Floats) -> None:
     """out = A y + step [C (p_i - p_j) + D y_donor] of rows from `first` to before `last`; p = dPsi/dv y."""
     for row in range(first, last):
         i, here = system.node[row], p[row]
@@ -210,7 +208,9 @@ def bicgstab(team: Team, wall: Wall, system: System, active: int, tolerance: flo
         return 0
     goal = tolerance * tolerance * fresh
     rho = alpha = omega = 1.0
-    for iteration in range(1, MOST_ITERATIONS + 1):
+    iteration = 0
+    while iteration < MOST_ITERATIONS:
+        iteration += 1
         if fresh == 0.0 or not np.isfinite(fresh):
             return -1
         beta = (fresh / rho) * (alpha / omega)
@@ -273,7 +273,7 @@ def bicgstab(team: Team, wall: Wall, system: System, active: int, tolerance: flo
         fresh = whole(team, AFTER)
         if whole(team, LAST) <= goal:
             break
-    else:
-        return -1
+        if iteration == MOST_ITERATIONS:
+            return -1
     change_of_pressure(team, wall, system, active, y, p)
     return iteration

@@ -5,17 +5,20 @@ from __future__ import annotations
 import os
 import time
 from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from types import TracebackType
 from typing import Any, Final
 
 import numpy as np
 
-from evenwall.film.stepping import PAUSED, advance
+from evenwall.film import stepping
 from evenwall.film.team import team
 
 SLICE: Final = 0.15  # computing time between two looks at `stop` [s]
 FIRST: Final = 5  # steps of a slice of which it is not known how long it takes
-PAUSE: Final = 1.0  # computing time before it is tried again whether more threads pay [s]; doubled when in vain
+PAUSE: Final = (
+    1.0  # computing time before it is tried again whether more threads pay [s]; doubled when in vain
+)
 WORTHWHILE: Final = 4000  # nodes from which a second thread is worth its meetings
 
 
@@ -62,7 +65,7 @@ class Steppers:
             status, _ = self._slice(self.used, arrays, end, self.steps)
             return status
         status, _ = self._slice(self.used, arrays, end, FIRST)
-        if status == PAUSED:
+        if status == stepping.PAUSED:
             other = 1 - self.used
             status, whole = self._slice(other, arrays, end, FIRST)
             if whole:
@@ -75,17 +78,18 @@ class Steppers:
     def _slice(self, which: int, arrays: tuple[Any, ...], end: float, steps: int) -> tuple[int, bool]:
         """`steps` steps by one of the teams: why it returned, and whether it took them all."""
         began = time.perf_counter()
+        run: Any = stepping.advance
         *shared, clock = arrays
         first, *rest = self.teams[which]
         others = [
-            self.pool.submit(advance, place, *shared, clock.copy(), end, steps)
+            self.pool.submit(partial(run, place, *shared, clock.copy(), end, steps))
             for place in rest
             if self.pool is not None
         ]
-        status = int(advance(first, *shared, clock, end, steps))
+        status = int(run(first, *shared, clock, end, steps))
         for other in others:
             other.result()
-        whole = status == PAUSED
+        whole = status == stepping.PAUSED
         if whole:
             self.speed[which] = steps / max(time.perf_counter() - began, 1e-6)
             self.steps = int(np.clip(SLICE * self.speed[which], FIRST, 100_000))

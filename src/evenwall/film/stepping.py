@@ -44,7 +44,9 @@ FLOWING, POOLED, HELD, COVERED, FAR = range(5)
 
 
 @njit(cache=True)
-def take_stock(team: Team, wall: Wall, film: Film, work: Work, frame: Frame, body: Body, clock: Floats) -> None:
+def take_stock(
+    team: Team, wall: Wall, film: Film, work: Work, frame: Frame, body: Body, clock: Floats
+) -> None:
     """Share of the volume that is still liquid, share that is pool, and the largest centrifugal ratio."""
     n = film.volume.size
     spin2 = body.w[0] ** 2 + body.w[1] ** 2 + body.w[2] ** 2

@@ -31,7 +31,7 @@ class Team(NamedTuple):
 
     rank: int
     size: int
-    count: NDArray[np.int64]  # (BLOCKS * APART,) meetings that each thread has come to
+    meetings: NDArray[np.int64]  # (BLOCKS * APART,) that each thread has come to
     sums: Floats  # (ROWS, BLOCKS) partial sums, a row for each that is under way
 
 
@@ -46,9 +46,8 @@ def team(size: int) -> tuple[Team, ...]:
     return tuple(Team(rank, size, count, sums) for rank in range(size))
 
 
-@intrinsic
-def _store(typing_context: Any, array: Any, index: Any, value: Any) -> Any:
-    """Writes array[index] so that all that was written before is seen by who reads it with `_load`."""
+def _writing(typing_context: Any, array: Any, index: Any, value: Any) -> Any:
+    """Writes array[index] so that all that was written before is seen by who reads it with `_reading`."""
 
     def generate(context: Any, builder: Any, signature: Any, args: Any) -> Any:
         view = context.make_array(signature.args[0])(context, builder, args[0])
@@ -59,9 +58,8 @@ def _store(typing_context: Any, array: Any, index: Any, value: Any) -> Any:
     return types.void(array, types.int64, types.int64), generate
 
 
-@intrinsic
-def _load(typing_context: Any, array: Any, index: Any) -> Any:
-    """Reads array[index] as `_store` wrote it."""
+def _reading(typing_context: Any, array: Any, index: Any) -> Any:
+    """Reads array[index] as `_writing` wrote it."""
 
     def generate(context: Any, builder: Any, signature: Any, args: Any) -> Any:
         view = context.make_array(signature.args[0])(context, builder, args[0])
@@ -70,17 +68,22 @@ def _load(typing_context: Any, array: Any, index: Any) -> Any:
     return types.int64(array, types.int64), generate
 
 
-@intrinsic
-def _offer(typing_context: Any) -> Any:
+def _offering(typing_context: Any) -> Any:
     """Offers the processor to other work, where the system can."""
 
     def generate(context: Any, builder: Any, signature: Any, args: Any) -> Any:
         if os.name == "posix":
             kind = ir.FunctionType(ir.IntType(32), [])
-            builder.call(cgutils.get_or_insert_function(builder.module, kind, "sched_yield"), [])
+            insert: Any = cgutils.get_or_insert_function
+            builder.call(insert(builder.module, kind, "sched_yield"), [])
         return context.get_dummy_value()
 
     return types.void(), generate
+
+
+_store: Any = intrinsic(_writing)
+_load: Any = intrinsic(_reading)
+_offer: Any = intrinsic(_offering)
 
 
 @njit(cache=True)
@@ -88,11 +91,11 @@ def meet(team: Team) -> None:
     """Waits until every thread of the team has come here."""
     if team.size == 1:
         return
-    mine = team.count[team.rank * APART] + 1
-    _store(team.count, team.rank * APART, mine)
+    mine = team.meetings[team.rank * APART] + 1
+    _store(team.meetings, team.rank * APART, mine)
     for other in range(team.size):
         looks = 0
-        while _load(team.count, other * APART) < mine:
+        while _load(team.meetings, other * APART) < mine:
             looks += 1
             if looks > PATIENCE:
                 _offer()
@@ -101,7 +104,7 @@ def meet(team: Team) -> None:
 @njit(cache=True)
 def lone(team: Team) -> Team:
     """A team of this thread alone, with the same sums."""
-    return Team(0, 1, team.count, team.sums)
+    return Team(0, 1, team.meetings, team.sums)
 
 
 @njit(cache=True)
