@@ -111,14 +111,20 @@ class BenchServer:
 
 
 def open_bench(
-    browser: Browser, server: BenchServer, casting: str, *, ahead: float = 0.0, **options: object
+    browser: Browser,
+    server: BenchServer,
+    casting: str,
+    *,
+    ahead: float = 0.0,
+    script: str = "",
+    **options: object,
 ) -> tuple[BrowserContext, Page]:
-    """The bench page of a casting on a phone whose clock is `ahead` of the server's [s]."""
+    """The bench page of a casting on a phone whose clock is `ahead` of the server's [s]; `script` runs before it."""
     settings: dict[str, object] = {"viewport": {"width": 390, "height": 844}, "has_touch": True}
     context = browser.new_context(**(settings | options))  # type: ignore[arg-type]
     page = context.new_page()
     page.on("pageerror", lambda fault: FAULTS.append(str(fault)))
-    page.add_init_script(FAST % (server.origin, server.rate, server.leapt, ahead))
+    page.add_init_script(FAST % (server.origin, server.rate, server.leapt, ahead) + ";" + script)
     page.goto(server.url(f"/bench/casting/{casting}"))
     page.wait_for_function("document.querySelector('#start h1').textContent")
     return context, page

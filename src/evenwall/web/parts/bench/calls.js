@@ -8,6 +8,7 @@ import { $, view } from "./view.js";
 import * as w from "./words.js";
 
 const SHOWN = 12; // s that a line stands
+const BRIEF = 3; // s that it stands beside a new cue
 const CONFIRM = 8; // s in which a press that is asked for twice must come again
 
 // Say `text`, show it, and sound `tone`.
@@ -45,7 +46,7 @@ function cues(m) {
   const first = view.moment === null;
   view.cue = id;
   if (!cue || (first && !cue.stage)) return;
-  view.line = null;
+  if (view.line) view.line.until = Math.min(view.line.until, store.now() + BRIEF); // the cue's own words come up
   if (!first) sound.tone(cue.tone);
   const text = w.fill(w.words.table.say[said(cue.say, m.lag)].text, { ...numbersOf(m), ...cue.numbers });
   sound.speak(text, { urgent: Boolean(cue.stage) });

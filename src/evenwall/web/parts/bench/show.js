@@ -152,6 +152,8 @@ function network(m) {
   if (net === "refused") notes.push(w.page("refused"));
   if (net !== "there" && !isSecureContext) notes.push(w.page("reload"));
   if (view.awake === false) notes.push(w.page("not_awake"));
+  if (store.state.aside.length) notes.push(w.page("aside", { why: store.state.aside.at(-1).why }));
+  if (store.state.full) notes.push(w.page("full"));
   if (photos.waiting.size) notes.push(w.page(store.state.forgetful ? "photo_lost" : "photo_waits"));
   $("notes").textContent = notes.join(" ");
   const lines = adviceOf(m).map((text) => Object.assign(document.createElement("li"), { textContent: text }));

@@ -13,6 +13,7 @@ export const API = `/bench/api/castings/${casting}`;
 export const state = {
   score: null, stamp: "", known: [], pending: [], skew: 0, error: Infinity,
   net: "never", desk: false, refused: "", changed: 0, forgetful: false,
+  oneByOne: 0, aside: [],
 };
 let samples = [];
 let lasts = { date: 0, counter: 0 };
@@ -89,8 +90,8 @@ export function watchClock() {
 
 export function keep() {
   try {
-    const { score, stamp, known, pending, skew } = state;
-    localStorage.setItem(KEY, JSON.stringify({ score, stamp, known, pending, skew }));
+    const { score, stamp, known, pending, aside, skew } = state;
+    localStorage.setItem(KEY, JSON.stringify({ score, stamp, known, pending, aside, skew }));
   } catch {
     state.full = true;
   }
@@ -124,8 +125,22 @@ export async function sync() {
   }
 }
 
+// The server takes a batch wholly or not at all: the entry it refuses is found one by one and set aside, never lost.
+async function refuse(told, answer) {
+  if (told.length > 1) {
+    state.oneByOne = told.length;
+    again = true;
+    return;
+  }
+  state.pending = state.pending.filter((e) => e.id !== told[0].id);
+  state.aside.push({ ...told[0], why: (await answer.json()).error });
+  state.changed += 1;
+  keep();
+}
+
 async function once() {
-  const told = state.pending.slice();
+  const told = state.oneByOne > 0 ? state.pending.slice(0, 1) : state.pending.slice();
+  state.oneByOne -= 1;
   const asked = `?stamp=${encodeURIComponent(state.stamp)}&had=${state.known.length}`;
   const sent = Date.now() / 1000;
   try {
@@ -137,6 +152,7 @@ async function once() {
       signal: AbortSignal.timeout(PATIENCE),
     });
     if (answer.status === 403 || answer.status === 401) throw Object.assign(new Error("refused"), { refused: true });
+    if (answer.status === 422 && told.length) return await refuse(told, answer);
     if (!answer.ok) throw new Error((await answer.text()).slice(0, 300));
     const reply = await answer.json();
     measured(sent, reply.clock);
