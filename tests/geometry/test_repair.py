@@ -6,10 +6,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from evenwall.errors import InputError, MeshError
-from evenwall.geometry.bodies import winding
+from evenwall.geometry.winding import winding
 from evenwall.geometry.crossing import crossings
-from evenwall.geometry.mend import Choices, mend
-from evenwall.geometry.mended_size import cavity_factor, mended_at
+from evenwall.geometry.mend import mend
+from evenwall.geometry.mended import Choices, mended_at
+from evenwall.geometry.shrink import cavity_factor
 from evenwall.geometry.solid import measures
 from evenwall.geometry.solid import volume as volume_of
 from evenwall.geometry.surface import (

@@ -26,8 +26,8 @@ from evenwall.files.ply_format import parse_ply
 from evenwall.files.stl_format import parse_stl
 from evenwall.files.threemf_format import parse_3mf
 from evenwall.geometry.bodies import Body
-from evenwall.geometry.mend import CrossingSkins, Mended, Opening, mend
-from evenwall.geometry.mended_size import mended_at
+from evenwall.geometry.mend import mend
+from evenwall.geometry.mended import Anew, CrossingSkins, Halves, Mended, Opening, mended_at
 from evenwall.geometry.repair import Repair, welded
 from evenwall.geometry.surface import Surface, bounds
 from evenwall.units import to_si

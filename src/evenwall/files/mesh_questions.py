@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from evenwall.errors import InputError
-from evenwall.geometry.mend import Choices, Mended
+from evenwall.geometry.mended import Choices, Mended
 from evenwall.geometry.repair import Repair
 from evenwall.units import from_si, to_si
 

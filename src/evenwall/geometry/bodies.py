@@ -11,6 +11,7 @@ from scipy.sparse.csgraph import connected_components
 
 from evenwall.geometry.repair import volume_from
 from evenwall.geometry.surface import FloatArray, IntArray, Surface, half_edges, without_unused
+from evenwall.geometry.winding import winding
 
 _MOST_NESTED = 60  # the largest bodies are tested for lying inside each other
 
@@ -58,20 +59,6 @@ def parts_of(surface: Surface, labels: IntArray) -> list[Surface]:
 def volume_of(part: Surface) -> float:
     """Enclosed volume of a closed part, negative where it faces inwards [m3]."""
     return volume_from(part, part.vertices.mean(axis=0))
-
-
-def winding(surface: Surface, point: FloatArray) -> float:
-    """How often the surface winds round a point (3,) [m]: 1 inside a closed body, 0 outside.
-
-    Source: van Oosterom & Strackee 1983, IEEE Trans. Biomed. Eng. 30(2) 125-126.
-    """
-    a, b, c = (surface.vertices[surface.faces[:, k]] - point for k in range(3))
-    la, lb, lc = (np.linalg.norm(v, axis=1) for v in (a, b, c))
-    top = np.einsum("ij,ij->i", a, np.cross(b, c))
-    bottom = la * lb * lc
-    bottom += np.einsum("ij,ij->i", a, b) * lc + np.einsum("ij,ij->i", b, c) * la
-    bottom += np.einsum("ij,ij->i", c, a) * lb
-    return float(np.arctan2(top, bottom).sum() / (2.0 * np.pi))
 
 
 def depths(parts: list[Surface], volumes: FloatArray) -> IntArray:

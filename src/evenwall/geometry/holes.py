@@ -8,7 +8,14 @@ import numpy as np
 
 from evenwall.geometry.polygons import ears
 from evenwall.geometry.repair import BoolArray, diagonal
-from evenwall.geometry.surface import FloatArray, IntArray, Surface, boundary_loops, half_edges
+from evenwall.geometry.surface import (
+    FloatArray,
+    IntArray,
+    Surface,
+    area_vectors,
+    boundary_loops,
+    half_edges,
+)
 
 _SMALL = 0.1  # a hole up to this share of the piece's diagonal is filled without asking
 _MOST_EARS = 1_500  # longer rims are closed by the faster, coarser way
@@ -116,3 +123,34 @@ def _triangles(vertices: FloatArray, rim: IntArray) -> IntArray:
     flat = np.stack([spokes @ across, spokes @ np.cross(normal, across)], axis=1)
     found = np.asarray(triangulate([flat], allow_convex=False), dtype=np.int64)
     return np.asarray(rim[found])
+
+
+def bulges(surface: Surface, holes: tuple[Hole, ...]) -> tuple[FloatArray, FloatArray]:
+    """Area [m2] and volume [m3] that each hole's true skin may have beside a flat filling, (k,) each.
+
+    The skin that is missing is taken as the cap of a sphere that meets the faces round the rim smoothly: with
+    a of the rim's mean radius and t of the mean angle by which those faces lean out, its height is
+    h = a tan(t/2), its area pi (a^2 + h^2), its volume pi h (3 a^2 + h^2)/6 (negative where it is a dent).
+    """
+    e = half_edges(surface)
+    n, m = len(surface.vertices), len(surface.faces)
+    key = e[:, 0] * n + e[:, 1]
+    order = np.argsort(key)
+    rims = np.concatenate([hole.rim for hole in holes])
+    ends = np.concatenate([np.roll(hole.rim, -1) for hole in holes])
+    owner = np.repeat(np.arange(len(holes)), [len(hole.rim) for hole in holes])
+    beside = order[np.searchsorted(key[order], ends * n + rims).clip(max=len(order) - 1)] % m
+    vector = area_vectors(surface)[beside]
+    unit = vector / np.maximum(np.linalg.norm(vector, axis=1, keepdims=True), 1e-300)
+    normal = np.array([hole.normal for hole in holes])[owner]
+    out = 0.5 * (surface.vertices[rims] + surface.vertices[ends])
+    out -= np.array([hole.middle for hole in holes])[owner]
+    radius = np.linalg.norm(out, axis=1)
+    out -= np.einsum("ij,ij->i", out, normal)[:, None] * normal
+    out /= np.maximum(np.linalg.norm(out, axis=1, keepdims=True), 1e-300)
+    lean = np.arctan2(np.einsum("ij,ij->i", unit, out), np.einsum("ij,ij->i", unit, normal))
+    many = np.bincount(owner)
+    a = np.bincount(owner, radius) / many
+    tilt = np.clip(np.bincount(owner, lean) / many, -0.5 * np.pi, 0.5 * np.pi)
+    h = a * np.tan(0.5 * tilt)
+    return np.pi * h**2, np.pi * h * (3.0 * a**2 + h**2) / 6.0

@@ -10,7 +10,15 @@ from scipy.sparse import coo_matrix
 from evenwall.errors import MeshError
 from evenwall.geometry.halfedge import HalfEdges, half_edges_of, surface_of
 from evenwall.geometry.solid import area, volume
-from evenwall.geometry.surface import FloatArray, Surface, area_vectors, corners, edges, face_areas
+from evenwall.geometry.surface import (
+    FloatArray,
+    Surface,
+    area_vectors,
+    corners,
+    edges,
+    face_areas,
+    surface_samples,
+)
 from evenwall.geometry.tidy import (
     LONG,
     SHORT,
@@ -90,16 +98,7 @@ def qualities(surface: Surface) -> FloatArray:
 
 def lost_between(source: Surface, wall: Surface, *, samples: int = 40_000) -> tuple[float, float]:
     """95 % quantile by area and greatest distance from samples of `source` to `wall` [m]."""
-    corner, size = corners(source), face_areas(source)
-    if len(size) < samples:
-        bary = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1], [1, 1, 1], [2, 2, 0], [0, 2, 2], [2, 0, 2]]) / [
-            [1], [1], [1], [3], [4], [4], [4],
-        ]  # fmt: skip
-    else:
-        chosen = np.linspace(0, len(size) - 1, samples).astype(np.int64)
-        corner, size, bary = corner[chosen], size[chosen], np.full((1, 3), 1.0 / 3.0)
-    points = np.einsum("sk,fki->fsi", bary, corner).reshape(-1, 3)
-    weight = np.repeat(size, len(bary))
+    points, weight = surface_samples(source, samples)
     distance = closest(tree_of(wall), points).distance
     order = np.argsort(distance, kind="stable")
     place = np.searchsorted(np.cumsum(weight[order]), 0.95 * weight.sum())

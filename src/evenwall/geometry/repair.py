@@ -35,8 +35,10 @@ TURN_ALIKE: Final = "turn faces alike"
 TURN_OUT: Final = "turn inside out"
 DROP_SCRAPS: Final = "drop scraps"
 FILL: Final = "fill small holes"
+REBUILD: Final = "rebuild the wall"
 NAMES: Final = (
     WELD, SEW, DROP_FLAT, FLIP_FLAT, DROP_DOUBLE, DROP_SHEETS, TURN_ALIKE, TURN_OUT, DROP_SCRAPS, FILL,
+    REBUILD,
 )  # fmt: skip
 
 _SEAM: Final = 1e-4  # widest seam that is sewn, share of the piece's diagonal

@@ -54,6 +54,24 @@ def face_areas(surface: Surface) -> FloatArray:
     return np.asarray(np.linalg.norm(area_vectors(surface), axis=1))
 
 
+def surface_samples(surface: Surface, least: int) -> tuple[FloatArray, FloatArray]:
+    """About `least` points on the faces or more [m], (k, 3), and the area that each stands for [m2], (k,).
+
+    Where there are more faces than that every so manieth one is taken, by its middle; else all, by their
+    middles, corners and edges.
+    """
+    corner, size = corners(surface), face_areas(surface)
+    if len(size) < least:
+        share = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1], [1, 1, 1], [2, 2, 0], [0, 2, 2], [2, 0, 2]]) / [
+            [1], [1], [1], [3], [4], [4], [4],
+        ]  # fmt: skip
+    else:
+        chosen = np.linspace(0, len(size) - 1, least).astype(np.int64)
+        corner, size, share = corner[chosen], size[chosen], np.full((1, 3), 1.0 / 3.0)
+    points = np.einsum("sk,fki->fsi", share, corner).reshape(-1, 3)
+    return points, np.repeat(size / len(share), len(share))
+
+
 def bounds(surface: Surface) -> FloatArray:
     """Least and greatest x, y, z of the vertices that faces use [m], shape (2, 3)."""
     used = np.zeros(len(surface.vertices), dtype=bool)

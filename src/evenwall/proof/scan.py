@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 
 from evenwall.files.mesh_file import read_mesh
-from evenwall.geometry.bodies import winding
+from evenwall.geometry.winding import winding
 from evenwall.geometry.mend import mend
 from evenwall.geometry.solid import Measures, measures
 from evenwall.geometry.surface import Surface, joined, transformed
