@@ -125,3 +125,32 @@ def test_measure_as_json_is_si(run, cube):
     said = json.loads(out)
     assert said["volume_m3"] == pytest.approx(0.06**3)
     assert said["area_m2"] == pytest.approx(6 * 0.06**2)
+
+
+def test_measure_takes_a_distance_a_shrinkage_and_answers(run, cube):
+    code, out, _ = run(
+        "measure", cube, "--between", "-30 -30 -30 30 -30 -30", "--distance-mm", "120", "--scan-of", "casting",
+        "--resin-shrink", "1", "--json",
+    )  # fmt: skip
+    assert code == 0
+    answer = json.loads(out)
+    assert answer["unit_from"] == "distance"
+    assert answer["extents_m"] == pytest.approx([0.12 / 0.99] * 3)
+    for words, said in (
+        (("--between", "1 2 3", "--distance-mm", "5"), "six numbers"),
+        (("--distance-mm", "5"), "--between"),
+        (("--unit", "mm", "--scan-of", "shadow"), "shadow"),
+        (("--unit", "mm", "--answer", "bodies"), "bodies=all"),
+        (("--unit", "mm", "--refuse", "nonsense"), "nonsense"),
+    ):
+        code, out, err = run("measure", cube, *words)
+        assert (code, out) == (2, "")
+        assert said in err
+
+
+def test_measure_builds_the_wall_anew_when_asked(run, cube):
+    code, out, _ = run("measure", cube, "--unit", "mm", "--rebuild", "--json")
+    answer = json.loads(out)
+    assert code == 0
+    assert answer["rebuilt"]["why"] == "it was asked for"
+    assert answer["volume_m3"] == pytest.approx(216e-6, rel=5e-3)

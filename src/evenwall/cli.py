@@ -91,27 +91,48 @@ def measure(
     unit: Annotated[str | None, typer.Option(help="the mesh's unit: mm, cm, m, in or ft")] = None,
     height_mm: Annotated[float | None, typer.Option(help="scale the piece to this height")] = None,
     up: Annotated[str | None, typer.Option(help="axis that points up: x, y, z, -x, -y or -z")] = None,
+    distance_mm: Annotated[
+        float | None, typer.Option(help="scale to this distance between two points")
+    ] = None,
+    between: Annotated[
+        str | None, typer.Option(help='the two points in the file\'s numbers: "x y z x y z"')
+    ] = None,
+    scan_of: Annotated[str, typer.Option(help="master, casting or cavity")] = "master",
+    mold_shrink: Annotated[
+        float, typer.Option(help="how much smaller the mold is than its master [%]")
+    ] = 0.0,
+    resin_shrink: Annotated[
+        float, typer.Option(help="how much smaller a casting is than its mold [%]")
+    ] = 0.0,
+    answer: Annotated[list[str] | None, typer.Option(help="to a question, e.g. bodies=all")] = None,
+    refuse: Annotated[list[str] | None, typer.Option(help="a repair to leave out, by name")] = None,
+    rebuild: Annotated[bool, typer.Option("--rebuild", help="build the wall anew from distances")] = False,
     as_json: AsJson = False,
 ) -> None:
     """Area, volume and state of a mesh."""
-    from evenwall.files.mesh_file import read_mesh
-    from evenwall.files.mesh_json import measure_as_json
-    from evenwall.files.mesh_questions import repair_sentence
+    from evenwall.files.measure_mesh import MeasureAsk, measured
+    from evenwall.files.mesh_json import measure_as_json, measure_lines
 
-    reading = read_mesh(mesh, unit=unit, height=height_mm and height_mm / 1e3, up=up)
-    answer = measure_as_json(reading)
+    reading = measured(
+        mesh,
+        MeasureAsk(
+            unit=unit,
+            height_mm=height_mm,
+            up=up,
+            distance_mm=distance_mm,
+            between=between,
+            scan_of=scan_of,
+            mold_shrink_percent=mold_shrink,
+            resin_shrink_percent=resin_shrink,
+            answers=tuple(answer or ()),
+            refused=tuple(refuse or ()),
+            rebuild=rebuild,
+        ),
+    )
     if as_json:
-        _print_json(answer)
-        return
-    hollow = f"volume {1e6 * answer['volume_m3']:.1f} mL" if reading.closed else "no volume: it is still open"
-    print(f"area {1e4 * answer['area_m2']:.1f} cm2, {hollow}")
-    print("size " + " x ".join(f"{1e3 * x:.1f}" for x in answer["extents_m"]) + " mm")
-    for line in (*map(repair_sentence, reading.repairs), *reading.warnings):
-        print(f"- {line}")
-    if reading.size_question:
-        print(f"? {reading.size_question}")
-    for question in reading.questions:
-        print(f"? {question.sentence}")
+        _print_json(measure_as_json(reading))
+    else:
+        print("\n".join(measure_lines(reading)))
 
 
 @app.command()

@@ -110,3 +110,19 @@ def test_no_tables_break_the_check(value):
             check_job(tables)
         except EvenwallError as error:
             assert str(error)
+
+
+def test_a_job_of_format_1_says_the_same_in_format_2():
+    old = (
+        'format = 1\n[piece]\nmesh = "a.stl"\nup = "y"\nshrink_percent = 0.5\n[piece.sides]\nface = [0, 0, 1]\n'
+        "[turning]\ncrossing_mm = [1, 2, 3]\n[mold]\nouter_mm = [10, 20, 30]\n"
+    )
+    new = parse_job(old)
+    assert (new.piece.scan_of, new.piece.mold_shrink_percent) == ("master", 0.5)
+    # a quarter turn about x takes y to z and z to -y
+    assert new.piece.sides["face"] == [0, -1, 0]
+    assert new.turning.crossing_mm == [1, -3, 2]
+    assert new.mold.outer_mm == [10, 30, 20]
+    larger = parse_job("format = 1\n[piece]\nshrink_percent = -1.0\n").piece
+    assert larger.scan_of == "casting"
+    assert 1.0 / (1.0 - larger.resin_shrink_percent / 100.0) == pytest.approx(1.01)

@@ -10,7 +10,7 @@ import pytest
 from mesh_writers import CUBE, CUBE_FACES, CUBES, ITEM, glb, model_xml, obj, ply, stl, threemf
 
 from evenwall.errors import EvenwallError, InputError, MeshError
-from evenwall.files.mesh_file import MeshReading, read_mesh
+from evenwall.files.mesh_file import MeshReading, place_in_file, read_mesh
 from evenwall.files.mesh_json import measure_as_json
 from evenwall.geometry.solid import measures
 
@@ -198,3 +198,18 @@ def test_no_answer_to_an_unknown_question_or_repair(tmp_path: Path) -> None:
         reading(tmp_path, "cube.stl", CUBES["cube.stl"], unit="mm", answers={"colour": "red"})
     with pytest.raises(EvenwallError, match="polish"):
         reading(tmp_path, "cube.stl", CUBES["cube.stl"], unit="mm", refused=frozenset({"polish"}))
+
+
+def test_up_is_turned_to_z_and_a_place_finds_back_into_the_file(tmp_path: Path) -> None:
+    block = CUBE * [1.0, 2.0, 3.0]
+    for up, height in (("x", 1.0), ("-x", 1.0), ("y", 2.0), ("-y", 2.0), ("z", 3.0), ("-z", 3.0)):
+        got = reading(tmp_path, "block.obj", obj(block, CUBE_FACES), unit="mm", up=up, turned=True)
+        extents = measures(got.surface).extents
+        assert extents[2] == pytest.approx(1e-3 * height * np.ptp(CUBE[:, 0]))
+        assert measures(got.surface).volume > 0.0
+        way = np.zeros(3)
+        way["xyz".index(up[-1])] = -1.0 if up.startswith("-") else 1.0
+        assert got.turn @ way == pytest.approx([0.0, 0.0, 1.0])
+        assert np.linalg.det(got.turn) == pytest.approx(1.0)
+        places = np.array([place_in_file(got, vertex) for vertex in got.surface.vertices])
+        assert sorted(map(tuple, places.round(6))) == sorted(map(tuple, np.asarray(block, float).round(6)))

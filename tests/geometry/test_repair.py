@@ -6,7 +6,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from evenwall.errors import InputError, MeshError
-from evenwall.geometry.winding import winding
 from evenwall.geometry.crossing import crossings
 from evenwall.geometry.mend import mend
 from evenwall.geometry.mended import Choices, mended_at
@@ -24,6 +23,7 @@ from evenwall.geometry.surface import (
     transformed,
     turned_round,
 )
+from evenwall.geometry.winding import winding
 from stand_ins import ball
 
 BALL = Surface(*ball(12, bumps=0.1))

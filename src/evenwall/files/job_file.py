@@ -16,12 +16,48 @@ from pydantic import ValidationError
 
 from evenwall.errors import JobError
 from evenwall.files.job_schema import FORMAT, JobFile
+from evenwall.files.mesh_scale import AXES, upright
+from evenwall.geometry.surface import FloatArray
 
 NAME: Final = "job.toml"
 LOCK: Final = ".lock"
 
+
+def _say_what_shrinks_and_turn(tables: dict[str, Any]) -> dict[str, Any]:
+    """Format 1 left the mesh lying and said how much smaller the casting is than the model.
+
+    Format 2 turns the mesh's `up` to z, and says what was scanned and what shrinks.
+    """
+    piece = dict(tables.get("piece") or {}) if isinstance(tables.get("piece", {}), dict) else {}
+    share = piece.pop("shrink_percent", 0.0)
+    if isinstance(share, int | float) and share < 0:
+        piece |= {"scan_of": "casting", "resin_shrink_percent": 100.0 - 100.0 / (1.0 - share / 100.0)}
+    elif share:
+        piece |= {"scan_of": "master", "mold_shrink_percent": share}
+    after = tables | ({"piece": piece} if piece else {})
+    up = piece.get("up", "z")
+    if up == "z" or up not in AXES:
+        return after
+    turn = upright(up)
+    if isinstance(piece.get("sides"), dict):
+        piece["sides"] = {name: _turned(turn, way) for name, way in piece["sides"].items()}
+    for section, key in (("turning", "crossing_mm"), ("mold", "outer_mm")):
+        table = after.get(section)
+        if isinstance(table, dict) and key in table:
+            moved = _turned(turn, table[key])
+            after |= {section: table | {key: moved if key == "crossing_mm" else [abs(x) for x in moved]}}
+    return after
+
+
+def _turned(turn: FloatArray, values: Any) -> Any:
+    """Three numbers turned; anything else as it is, to be refused later."""
+    if isinstance(values, list) and len(values) == 3 and all(isinstance(v, int | float) for v in values):
+        return [float(x) for x in turn @ values]
+    return values
+
+
 #: forward migrations: the function at N turns the tables of format N into those of format N + 1
-MIGRATIONS: Final[dict[int, Callable[[dict[str, Any]], dict[str, Any]]]] = {}
+MIGRATIONS: Final[dict[int, Callable[[dict[str, Any]], dict[str, Any]]]] = {1: _say_what_shrinks_and_turn}
 
 
 def read_job_file(folder: Path) -> JobFile:

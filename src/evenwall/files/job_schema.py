@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-FORMAT = 1
+FORMAT = 2
 
 Positive = Annotated[float, Field(gt=0)]
 NotNegative = Annotated[float, Field(ge=0)]
@@ -50,14 +50,37 @@ class Piece(Section):
         None, description="the mesh's unit; needed unless the file's own standard field says it"
     )
     height_mm: Positive | None = Field(None, description="scale the mesh to this height along `up`")
-    up: Literal["x", "y", "z", "-x", "-y", "-z"] = Field("z", description="the mesh's axis that points up")
-    shrink_percent: float = Field(
-        0.0, ge=-5, le=10, description="how much smaller the casting is than the model, along a line"
+    up: Literal["x", "y", "z", "-x", "-y", "-z"] | None = Field(
+        None,
+        description="the mesh's axis that points up; the piece is turned so that it becomes z; if not given, "
+        "what the file's standard says, else z",
+    )
+    between: list[Triple] = Field(
+        [], max_length=2, description="two points picked on the mesh, in the file's own numbers"
+    )
+    distance_mm: Positive | None = Field(
+        None, description="scale the mesh so that the two points of `between` are this far apart"
+    )
+    scan_of: Literal["master", "casting", "cavity"] = Field(
+        "master",
+        description="what the mesh shows: the master that was molded, an earlier casting, or the cavity",
+    )
+    mold_shrink_percent: float = Field(
+        0.0, ge=0, le=10, description="how much smaller the mold is than its master, along a line"
+    )
+    resin_shrink_percent: float | None = Field(
+        None, ge=0, le=10, description="the same for a casting and its mold; the data sheet's if not given"
+    )
+    rebuild: Literal["if needed", "always"] = Field(
+        "if needed",
+        description="build the wall anew from distances: where the scan can't be mended, or always",
     )
     answers: dict[str, str] = Field({}, description="answers to the questions that the mesh raised")
     refuse: list[str] = Field([], description="repairs that are not wanted, by name")
     readings: list[Reading] = Field([], description="without a scan: what is known of the piece")
-    sides: dict[str, Triple] = Field({}, description="named sides (face, back, base): directions in the mesh")
+    sides: dict[str, Triple] = Field(
+        {}, description="named sides (face, back, base): directions on the piece, z up"
+    )
 
 
 class Wall(Section):
@@ -107,16 +130,19 @@ class Mold(Section):
     rubber_conductivity_W_mK: Positive = Field(0.23, description="heat conductivity of the rubber")
     rubber_heat_J_kgK: Positive = Field(1300.0, description="heat capacity of the rubber")
     rubber_limit_C: Positive = Field(180.0, description="temperature that the rubber stands")
-    opening: Literal["closed", "base counts", "trimmed", "pour hole"] = Field(
-        "closed",
-        description="closed: no board; base counts: the board's skin is part of the piece; trimmed: "
-        "it is cut off; pour hole: poured through a hole with a plug",
+    opening: Literal["closed", "base counts", "trimmed", "pour hole"] | None = Field(
+        None,
+        description="closed: no board; base counts: the board's skin is part of the piece; trimmed: it is cut off; "
+        "pour hole: poured through a hole with a plug; if not given, as the scan's widest opening was answered",
     )
-    opening_cm2: NotNegative = Field(0.0, description="area that the closing board or plug covers")
+    opening_cm2: NotNegative | None = Field(
+        None,
+        description="area that the closing board or plug covers; that of the scan's openings if not given",
+    )
     sealed: bool = Field(True, description="closed airtight (false: it has a vent)")
     weight_g: Positive | None = Field(None, description="weight of the mold, if it was weighed")
     outer_mm: list[Positive] = Field(
-        [], max_length=3, description="outer size of the mold along the mesh's x, y and z"
+        [], max_length=3, description="outer size of the mold along the piece's x, y and z (z up)"
     )
 
 
@@ -130,7 +156,7 @@ class Turning(Section):
     cradle_rpm: float = Field(8.0, ge=-300, le=300, description="turns a minute of the cradle in the frame")
     crossing_mm: Triple | None = Field(
         None,
-        description="where the axes cross, in the mesh's axes after scaling; the piece's centre if not given",
+        description="where the axes cross, on the scaled piece with z up; the piece's centre if not given",
     )
     stop_after_min: Positive | None = Field(
         None, description="stop turning so long after mixing; at gel if not given"

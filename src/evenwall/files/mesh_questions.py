@@ -10,14 +10,17 @@ import numpy as np
 from evenwall.errors import InputError
 from evenwall.geometry.mended import Choices, Mended
 from evenwall.geometry.repair import Repair
+from evenwall.geometry.solid import volume as volume_of
 from evenwall.units import from_si, to_si
 
 LENGTHS: Final = ("mm", "cm", "m", "in", "ft", "um")
+TOLD: Final = 0.002  # share of the volume above which the doubt of filled holes is told
 _USUAL: Final = (0.02, 0.8)  # greatest extent of pieces cast on a hand-turned frame [m]
 _ANSWERS: Final = {
     "bodies": ("largest", "all"),
     "inner": ("drop", "keep"),
     "crossing": ("unite", "keep"),
+    "halves": ("join", "separate"),
     "opening": ("base counts", "trimmed", "pour hole"),
 }
 
@@ -88,13 +91,23 @@ def questions_of(mended: Mended, choices: Choices) -> tuple[Question, ...]:
             "(a mold has no wall there): dropped, or kept?",
             choices.inner,
         )
-    if mended.crossing is not None and mended.crossing.between_bodies:
+    c = mended.crossing
+    if c is not None and c.between_bodies:
+        how = f"cross each other ({c.faces} faces at {place(c.middle)})" if c.faces else "lie on each other"
         ask(
             "crossing",
             "crossing",
-            f"bodies cross each other ({mended.crossing.faces} faces at {place(mended.crossing.middle)}), "
-            "so that their summed volume would count the overlap twice: are they made one?",
+            f"bodies {how}, so that their summed volume or area would count a part twice: are they made one?",
             choices.crossing,
+        )
+    h = mended.halves
+    if h is not None:
+        ask(
+            "halves",
+            "halves",
+            f"two open parts face each other at {place(h.middle)}, their rims {mm(h.span)} wide and {mm(h.gap)} "
+            "apart: are they the halves of one piece, to be joined?",
+            choices.halves,
         )
     return tuple(found)
 
@@ -104,13 +117,26 @@ def warnings_of(mended: Mended) -> tuple[str, ...]:
     found: list[str] = []
     if not mended.closed:
         found.append("the surface is not closed, since a repair was refused: its volume is not to be trusted")
+    if mended.anew is not None:
+        a = mended.anew
+        found.append(
+            f"the wall was built anew, since {a.why}: detail finer than {mm(a.spacing)} is lost, 95 % of the skin "
+            f"lies within {mm(a.lost_p95)} of it, {from_si(a.closed_over, 'cm2'):.3g} cm² close openings"
+        )
+    volume = abs(volume_of(mended.surface)) if mended.closed else 0.0
+    low, high = mended.fill_volume
+    if high - low > TOLD * volume > 0.0:
+        found.append(
+            f"holes were filled flat: the true volume may be {ml(-low)} less to {ml(high)} more, the area up to "
+            f"{from_si(mended.fill_area[1], 'cm2'):.3g} cm² more"
+        )
     c = mended.crossing
     if c is not None and not c.complete:
         found.append("the skin has too many crossing places to find them all: look at the mesh")
     if c is not None and c.faces and not c.between_bodies:
         found.append(
             f"the skin crosses itself ({c.faces} faces, {mm(c.span)} wide at {place(c.middle)}): "
-            "volume and wall are doubtful there"
+            "volume and wall are doubtful there, building the wall anew (rebuild) settles it"
         )
     if c is not None and c.between_bodies and not c.united:
         found.append("bodies cross each other and were kept: the volume counts their overlap twice")

@@ -12,8 +12,10 @@ from evenwall.files.estimate_file import estimated_piece
 from evenwall.files.job_file import read_job_file
 from evenwall.files.job_schema import JobFile
 from evenwall.files.mesh_file import MeshReading, read_mesh
+from evenwall.files.mesh_scale import Distance
 from evenwall.files.resin_file import load_resin
 from evenwall.film.state import Floats, Rubber
+from evenwall.geometry.shrink import cavity_factor
 from evenwall.geometry.solid import measures
 from evenwall.job import Job, Mold, Piece, Shop, Turning
 from evenwall.plan.costs import Prices
@@ -45,7 +47,7 @@ def job_of(folder: Path, file: JobFile) -> Opened:
     if file.piece.mesh is None and file.piece.readings:
         piece = estimated_piece(file)
         return Opened(folder=folder, file=file, job=job_from(file, resin, piece), reading=None)
-    reading = mesh_of(folder, file)
+    reading = mesh_of(folder, file, resin)
     piece = scanned_piece(reading, file)
     return Opened(folder=folder, file=file, job=job_from(file, resin, piece), reading=reading)
 
@@ -71,8 +73,8 @@ def resin_of(folder: Path, file: JobFile) -> Resin:
     return made.resin
 
 
-def mesh_of(folder: Path, file: JobFile) -> MeshReading:
-    """The job's mesh as read and mended."""
+def mesh_of(folder: Path, file: JobFile, resin: Resin) -> MeshReading:
+    """The job's mesh as read and mended, at the size of the mold's cavity, z up."""
     piece = file.piece
     if piece.mesh is None:
         raise JobError(
@@ -84,9 +86,38 @@ def mesh_of(folder: Path, file: JobFile) -> MeshReading:
         unit=piece.unit,
         height=None if piece.height_mm is None else to_si(piece.height_mm, "mm"),
         up=piece.up,
-        factor=1.0 - piece.shrink_percent / 100.0,
+        distance=_distance(file),
+        factor=_allowance(file, resin),
+        turned=True,
         answers=piece.answers,
         refused=frozenset(piece.refuse),
+        rebuild=piece.rebuild,
+    )
+
+
+def _distance(file: JobFile) -> Distance | None:
+    """The picked points and what was measured between them."""
+    piece = file.piece
+    if piece.distance_mm is None:
+        return None
+    if len(piece.between) != 2:
+        raise JobError(
+            f"piece.distance_mm = {piece.distance_mm:g} needs two points in piece.between, there are "
+            f"{len(piece.between)}: pick two places on the mesh"
+        )
+    (a, b, c), (d, e, f) = piece.between
+    return (a, b, c), (d, e, f), to_si(piece.distance_mm, "mm")
+
+
+def _allowance(file: JobFile, resin: Resin) -> float:
+    """Lengths of the cavity over those of what was scanned."""
+    piece = file.piece
+    sheet = resin.sheet.shrinkage
+    told = piece.resin_shrink_percent
+    return cavity_factor(
+        piece.scan_of,
+        mold_shrinkage=piece.mold_shrink_percent / 100.0,
+        resin_shrinkage=told / 100.0 if told is not None else sheet.number if sheet is not None else 0.0,
     )
 
 
@@ -99,17 +130,19 @@ def inside(folder: Path, name: str) -> Path:
 
 
 def scanned_piece(reading: MeshReading, file: JobFile) -> Piece:
-    """The piece of a scan: its area and volume are what they are; MeshError where it was left open."""
+    """The piece of a scan, its bands from filled holes; MeshError where it was left open."""
     if not reading.closed:
         raise MeshError(
             f"the piece is still open along {reading.open_edges} edges because a repair was refused: "
             "take its name out of piece.refuse, or close the mesh elsewhere"
         )
-    solid = measures(reading.surface)
+    widest = max(reading.openings, key=lambda opening: opening.area, default=None)
     return Piece(
         surface=reading.surface,
-        area_band=(solid.area, solid.area),
-        volume_band=(solid.volume, solid.volume),
+        area_band=reading.area_band,
+        volume_band=reading.volume_band,
+        opening=widest.role if widest is not None else "closed",
+        opening_area=sum(opening.area for opening in reading.openings),
         sides={name: (x, y, z) for name, (x, y, z) in file.piece.sides.items()},
     )
 
@@ -127,7 +160,7 @@ def job_from(file: JobFile, resin: Resin, piece: Piece, *, middle: Floats | None
         piece=piece,
         resin=resin,
         wish=_wish(file, resin),
-        mold=_mold(file),
+        mold=_mold(file, piece),
         shop=Shop(
             air=air,
             resin=air if file.shop.resin_C is None else to_si(file.shop.resin_C, "C"),
@@ -165,7 +198,7 @@ def _wish(file: JobFile, resin: Resin) -> WallWish:
     )
 
 
-def _mold(file: JobFile) -> Mold:
+def _mold(file: JobFile, piece: Piece) -> Mold:
     mold = file.mold
     return Mold(
         rubber=Rubber(
@@ -175,8 +208,8 @@ def _mold(file: JobFile) -> Mold:
             thickness=to_si(mold.rubber_mm, "mm"),
         ),
         heat_limit=to_si(mold.rubber_limit_C, "C"),
-        opening=mold.opening,
-        opening_area=to_si(mold.opening_cm2, "cm2"),
+        opening=mold.opening or piece.opening,
+        opening_area=piece.opening_area if mold.opening_cm2 is None else to_si(mold.opening_cm2, "cm2"),
         sealed=mold.sealed,
     )
 

@@ -29,6 +29,7 @@ from evenwall.geometry.surface import (
 )
 from evenwall.geometry.tree import closest, tree_of
 
+DEFAULTS: Final = Choices()
 _SCRAP: Final = 0.02  # an open part below this share of the area is a scrap
 _SHATTERED: Final = 0.2  # scraps of more than this share together are no scraps
 _MOST_BODIES: Final = 1_000  # more can't be sorted
@@ -37,7 +38,7 @@ _TANGLED: Final = 0.005  # share of the area that crosses itself, above which th
 _CAPPED: Final = 0.3  # share of an opening that wall built anew must close to count as its cap
 
 
-def mend(surface: Surface, choices: Choices = Choices()) -> Mended:
+def mend(surface: Surface, choices: Choices = DEFAULTS) -> Mended:
     """Mend a mesh in the order weld, drop, turn, fill, bodies, crossings; build it anew where that fails.
 
     Raises MeshError where nothing is enclosed, and for a refused name that no repair has.

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import product
 from typing import Final
 
 import numpy as np
 from scipy.ndimage import minimum_filter
 
 from evenwall.errors import MeshError
-from evenwall.geometry.bodies import body_labels, volume_of
+from evenwall.geometry.bodies import body_labels
 from evenwall.geometry.field import surface_of_samples
 from evenwall.geometry.repair import BoolArray
 from evenwall.geometry.surface import (
     FloatArray,
+    IntArray,
     Surface,
     area_vectors,
     bounds,
@@ -29,6 +31,7 @@ MOST_CELLS: Final = 2.5e7  # of the grid
 COARSE: Final = 4  # the first samples stand so many spacings apart
 STEEP: Final = 6.0  # how fast the depth saturates beside the half winding, in depths a winding []
 NEAR_HALF: Final = 0.12  # winding numbers nearer to one half than this are sampled finely []
+CLEAR: Final = 0.25  # winding numbers farther from one half than this are clear []
 BUBBLE: Final = 4.0  # bodies smaller than a cube of so many spacings are noise
 CLOSED_OVER: Final = 1.5  # wall farther from the scan's skin than so many spacings closes an opening
 RAYS: Final = 24  # to each side of a patch, to see which side is outside
@@ -77,7 +80,7 @@ def rebuilt(skin: Surface, *, spacing: float | None = None) -> Rebuilt:
     )
 
 
-def facing_out(skin: Surface, patch: np.ndarray[tuple[int, ...], np.dtype[np.int64]]) -> BoolArray:
+def facing_out(skin: Surface, patch: IntArray) -> BoolArray:
     """Which faces are to be turned so that every patch (label of each face, (m,)) looks outwards.
 
     From places on a patch, rays go out to both sides; outside is where more of them get away.
@@ -127,36 +130,62 @@ def _depth(tree: Tree, low: FloatArray, high: FloatArray, step: float) -> tuple[
     cells = np.ceil((high - low + 4.62 * step) / (COARSE * step)).astype(int)
     # an odd fraction of the spacing keeps grid lines off the vertices of symmetric pieces
     origin = 0.5 * (low + high) - 0.5 * COARSE * step * cells + 0.137 * step
-
-    def sample(points: FloatArray) -> tuple[FloatArray, FloatArray]:
-        return closest(tree, points).distance, winding_numbers(tree, fields, points) - 0.5
-
     size = COARSE
     shape = tuple(int(n) + 1 for n in cells)
     at = np.stack(np.meshgrid(*(np.arange(n) for n in shape), indexing="ij"), axis=-1).reshape(-1, 3)
-    distance, turn = (a.reshape(shape) for a in sample(origin + size * step * at))
+    points = origin + size * step * at
+    distance = closest(tree, points).distance.reshape(shape)
+    turn = winding_numbers(tree, fields, points).reshape(shape) - 0.5
     while size > 1:
         reach = (0.5 * np.sqrt(3.0) * size + 1.0) * step
-        wanted = (minimum_filter(distance, 2, origin=-1) <= reach) | (_least(np.abs(turn)) < NEAR_HALF)
+        wanted = (_least(distance) <= reach) | (_least(np.abs(turn)) < NEAR_HALF)
         wanted |= _least(np.sign(turn)) != -_least(-np.sign(turn))
         size //= 2
-        cell = wanted[:-1, :-1, :-1]
-        distance, turn = (_twice(a) for a in (distance, turn))
-        mask = np.zeros(distance.shape, dtype=bool)
-        for i in range(3):
-            for j in range(3):
-                for k in range(3):
-                    view = mask[
-                        i : i + 2 * cell.shape[0] : 2,
-                        j : j + 2 * cell.shape[1] : 2,
-                        k : k + 2 * cell.shape[2] : 2,
-                    ]
-                    view |= cell
-        mask[::2, ::2, ::2] = False  # known already
-        at = np.argwhere(mask)
-        distance[mask], turn[mask] = sample(origin + size * step * at)
+        distance, turn = _twice(distance), _twice(turn)
+        at = _new_points(wanted[:-1, :-1, :-1], distance.shape)
+        _sample(tree, fields, origin, size * step, at, distance, turn)
     far = 4.0 * step
     return np.clip(distance * np.clip(STEEP * turn, -1.0, 1.0), -far, far), origin
+
+
+def _new_points(cells: BoolArray, shape: tuple[int, ...]) -> IntArray:
+    """The points (k, 3) of a grid of this shape that lie in these cells of the grid twice as coarse, but not on it."""
+    mask = np.zeros(shape, dtype=bool)
+    for i, j, k in product(range(3), repeat=3):
+        ends = (slice(start, start + 2 * n, 2) for start, n in zip((i, j, k), cells.shape, strict=True))
+        mask[tuple(ends)] |= cells
+    mask[::2, ::2, ::2] = False
+    return np.argwhere(mask)
+
+
+def _sample(
+    tree: Tree,
+    fields: FloatArray,
+    origin: FloatArray,
+    spacing: float,
+    at: IntArray,
+    distance: FloatArray,
+    turn: FloatArray,
+) -> None:
+    """Write distance and winding number at the grid points `at` (k, 3), which lie between known ones.
+
+    Where a ball about a point or its known neighbour reaches the other without meeting the skin, both are on
+    one side: a neighbour's clear answer is taken.
+    """
+    points = origin + spacing * at
+    odd = at % 2
+    apart = spacing * np.linalg.norm(odd, axis=1)
+    known = tuple((at - odd).T)
+    found = closest(tree, points, within=(distance[known] + apart) * (1.0 + 1e-9)).distance
+    answer = np.full(len(at), np.nan)
+    for signs in product((-1, 1), repeat=3):
+        beside = tuple((at + odd * np.array(signs)).T)
+        clear = np.abs(turn[beside]) > CLEAR
+        same_side = np.maximum(found, distance[beside]) > 1.01 * apart
+        answer = np.where(clear & same_side, turn[beside], answer)
+    left = np.isnan(answer)
+    answer[left] = winding_numbers(tree, fields, points[left]) - 0.5
+    distance[tuple(at.T)], turn[tuple(at.T)] = found, answer
 
 
 def _least(values: FloatArray) -> FloatArray:

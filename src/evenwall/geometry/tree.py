@@ -67,19 +67,28 @@ class Closest(NamedTuple):
 
 
 def closest(
-    tree: Tree, points: npt.ArrayLike, *, facing: FloatArray | None = None, reach: float = np.inf
+    tree: Tree,
+    points: npt.ArrayLike,
+    *,
+    facing: FloatArray | None = None,
+    reach: float = np.inf,
+    within: FloatArray | None = None,
 ) -> Closest:
     """The closest point of the surface to each of the points (k, 3) [m].
 
     With `facing` (k, 3), a direction at each point, only faces whose normals are within 90 degrees of it
     count (so that a point does not jump through a thin part), unless there is none within `reach` [m].
+    `within` (k,) [m], the distance that is found at most, makes the search shorter where it holds.
     """
     where = np.ascontiguousarray(points, dtype=np.float64)
     direction = np.zeros_like(where) if facing is None else np.ascontiguousarray(facing, dtype=np.float64)
-    distance, foot, ordered = _closest_many(tree, where, direction, facing is not None)
+    limit = np.full(len(where), np.inf) if within is None else np.ascontiguousarray(within, dtype=np.float64)
+    distance, foot, ordered = _closest_many(tree, where, direction, facing is not None, limit)
     lost = np.flatnonzero((ordered < 0) | (distance > reach))
-    if facing is not None and lost.size:
-        distance[lost], foot[lost], ordered[lost] = _closest_many(tree, where[lost], direction[lost], False)
+    if (facing is not None or within is not None) and lost.size:
+        distance[lost], foot[lost], ordered[lost] = _closest_many(
+            tree, where[lost], direction[lost], False, np.full(len(lost), np.inf)
+        )
     return Closest(distance, foot, tree.order[ordered], tree.normal[ordered])
 
 
@@ -159,7 +168,7 @@ def _box_square(p: FloatArray, low: FloatArray, high: FloatArray) -> float:
 
 @njit(cache=True)
 def _closest_many(
-    tree: Tree, points: FloatArray, facing: FloatArray, faced: bool
+    tree: Tree, points: FloatArray, facing: FloatArray, faced: bool, limit: FloatArray
 ) -> tuple[FloatArray, FloatArray, IntArray]:
     leaves = len(tree.start) - 1
     count = len(points)
@@ -170,7 +179,7 @@ def _closest_many(
     foot = np.empty(3)
     for i in range(count):
         p, n = points[i], facing[i]
-        best = np.inf
+        best = limit[i] * limit[i]
         stack[0] = 1
         size = 1
         while size > 0:

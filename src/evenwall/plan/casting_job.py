@@ -14,6 +14,8 @@ from evenwall.plan.weighout import MixingCup
 from evenwall.resin.data import Resin
 from evenwall.resin.today import IN_THE_CUP, Witness
 
+Opening = Literal["closed", "base counts", "trimmed", "pour hole"]
+
 
 @dataclass(frozen=True, kw_only=True)
 class Piece:
@@ -23,6 +25,8 @@ class Piece:
     stand_in: bool = False  # no scan: a shape of the same area, volume and slenderness
     area_band: tuple[float, float]  # what the area may be [m2]
     volume_band: tuple[float, float]  # what the volume may be [m3]
+    opening: Opening = "closed"  # what the scan's widest opening is to the casting
+    opening_area: float = 0.0  # of all of the scan's wide openings [m2]
     sides: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)  # user's names, mold axes
 
 
@@ -32,7 +36,7 @@ class Mold:
 
     rubber: Rubber = Rubber()
     heat_limit: float = 453.15  # temperature that the rubber stands [K]
-    opening: Literal["closed", "base counts", "trimmed", "pour hole"] = "closed"
+    opening: Opening = "closed"
     opening_area: float = 0.0  # covered by the board or plug [m2]
     sealed: bool = True  # closed airtight, no vent
 

@@ -39,6 +39,8 @@ def account_of(folder: Path, file: JobFile) -> PieceAccount:
             questions=(),
             warnings=(),
             middles=(),
+            opening=piece.opening,
+            opening_area=piece.opening_area,
         )
     odd = (reading.size_question,) if reading.size_question else ()
     return PieceAccount(
@@ -62,6 +64,8 @@ def account_of(folder: Path, file: JobFile) -> PieceAccount:
         ),
         warnings=(*reading.warnings, *odd),
         middles=tuple(_triple(np.asarray(opening.middle)) for opening in reading.openings),
+        opening=piece.opening,
+        opening_area=piece.opening_area,
     )
 
 

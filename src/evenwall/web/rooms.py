@@ -21,6 +21,7 @@ from evenwall.files.results import fingerprint, load_result
 from evenwall.geometry.surface import Surface
 from evenwall.job import Job, Piece, Plan
 from evenwall.machine.balance import BalanceReport
+from evenwall.plan.casting_job import Opening
 from evenwall.plan.cautions import Caution, cautions_today
 from evenwall.plan.clock import Clock, CoatClock
 from evenwall.plan.course import Draft, conditions, draft, first_story
@@ -83,6 +84,8 @@ class PieceAccount:
     questions: tuple[Choice, ...]
     warnings: tuple[str, ...]
     middles: tuple[tuple[float, float, float], ...]  # middles of wide openings, mold axes [m]
+    opening: Opening  # what the widest of them is to the casting
+    opening_area: float  # of all of them [m2]
 
     @property
     def surface(self) -> Surface:
@@ -173,6 +176,8 @@ def job_now(folder: Path, file: JobFile) -> Job | None:
             stand_in=not held.scan,
             area_band=held.area_band,
             volume_band=held.volume_band,
+            opening=held.opening,
+            opening_area=held.opening_area,
             sides={name: (x, y, z) for name, (x, y, z) in file.piece.sides.items()},
         )
         return job_from(file, resin_now(folder, file), piece, middle=np.array(held.centroid))

@@ -29,13 +29,25 @@ UNITS: Final = (
     ("in", "inches"),
     ("ft", "feet"),
 )
-UP: Final = tuple((axis, axis.replace("-", "minus ")) for axis in ("z", "y", "x", "-z", "-y", "-x"))
+UP: Final = (
+    ("", "as the file's standard says, else z"),
+    *((axis, axis.replace("-", "minus ")) for axis in ("z", "y", "x", "-z", "-y", "-x")),
+)
 OPENING: Final = (
+    ("", "as the scan's opening says"),
     ("closed", "closed all round"),
     ("base counts", "a board closes it; its skin is the base"),
     ("trimmed", "a board closes it; its skin is trimmed off"),
     ("pour hole", "a pour hole with a plug"),
 )
+
+
+SCAN_OF: Final = (
+    ("master", "the master that was molded"),
+    ("casting", "an earlier casting"),
+    ("cavity", "the mold's cavity"),
+)
+REBUILD: Final = (("if needed", "only where the scan can't be mended"), ("always", "always"))
 
 
 def build(window: Window, runs: Runs) -> None:
@@ -58,7 +70,7 @@ def build(window: Window, runs: Runs) -> None:
                     Ask(
                         key="mold.opening_cm2",
                         label="Area of the opening",
-                        typical=False,
+                        unset="that of the scan's openings",
                         note="What the board or plug covers.",
                     ),
                     columns=False,
@@ -84,11 +96,24 @@ def _scale(window: Window) -> None:
     )
     window.ask(
         Ask(key="piece.height_mm", label="Or its true height", unset="the unit gives the size"),
+        Ask(key="piece.scan_of", label="What was scanned", kind="choice", options=SCAN_OF),
         Ask(
-            key="piece.shrink_percent",
-            label="Shrinks by",
+            key="piece.mold_shrink_percent",
+            label="The mold shrinks by",
             typical=False,
-            note="Only if the model is larger than the casting.",
+            note="Counts where the master was scanned.",
+        ),
+        Ask(
+            key="piece.resin_shrink_percent",
+            label="A casting shrinks by",
+            unset="what the resin's sheet says",
+            note="Counts where a casting was scanned.",
+        ),
+        Ask(
+            key="piece.rebuild",
+            label="Build the wall anew from distances",
+            kind="choice",
+            options=REBUILD,
         ),
     )
 
@@ -115,7 +140,6 @@ def _picture(window: Window) -> None:
                 )
         view._props["shape"] = urls.shape(window.desk.key, key) if account is not None else ""
         view._props["marks"] = json.dumps(marks)
-        view._props["up"] = window.desk.file.piece.up
         view._props["unit"] = "in" if window.system == "us" else "mm"
         view.update()
 
@@ -150,7 +174,7 @@ def _account(window: Window, runs: Runs) -> None:
         figure(
             "Size",
             f"{size} {window.amount(0.0, 'mm').split(' ')[1]}",
-            f"x × y × z, {window.desk.file.piece.up} is up",
+            "x × y × z, z is up",
         )
     _mending(window, account)
 
