@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from pathlib import Path
+
 import numpy as np
 import pytest
 import trimesh
 
 from evenwall.errors import MeshError
+from evenwall.files.mesh_file import read_mesh
 from evenwall.geometry.ammonite import ammonite
 from evenwall.geometry.remesh import Remeshed, qualities, remesh
 from evenwall.geometry.surface import Surface, is_closed
@@ -81,3 +85,12 @@ def test_long_slivers_on_flat_faces_leave_no_fold() -> None:
     found = remesh(Surface(np.asarray(box.vertices), np.asarray(box.faces)), nodes=2000)
     assert found.least_quality > 0.3
     assert found.area_change == pytest.approx(0.0, abs=2e-3)
+
+
+def test_corners_that_meet_in_a_crease_are_merged(real_mesh: Callable[[str], Path]) -> None:
+    # edges of nothing make cells of nothing, on which no step of a film is short enough
+    surface = read_mesh(real_mesh("spot_triangulated.obj"), unit="mm").surface
+    wall = remesh(surface, nodes=10_000).surface
+    corner = wall.vertices[wall.faces]
+    length = np.linalg.norm(corner - corner[:, [1, 2, 0]], axis=2)
+    assert length.min() > 0.02 * np.median(length)

@@ -22,9 +22,11 @@ from evenwall.geometry.surface import (
 from evenwall.geometry.tidy import (
     LONG,
     SHORT,
+    TINY,
     collapse_short,
     flip_to_delaunay,
     flip_to_six,
+    merge_coincident,
     relax,
     split_long,
 )
@@ -32,6 +34,7 @@ from evenwall.geometry.tree import Tree, closest, tree_of
 
 LEAST_NODES = 50
 SWEEPS = 8  # sweeps of split, collapse, flip, relax, project
+MERGE_FROM = 4  # sweeps after which needles of the source are gone and corners that coincide are a fault
 MORE_SWEEPS = 6  # further ones while the node count is off
 NEAR = 0.02  # accepted error of the node count while sweeping
 FITS = 3  # rounds of fitting the vertices to the tangent planes of the source
@@ -64,7 +67,7 @@ def remesh(surface: Surface, *, nodes: int) -> Remeshed:
     wanted = float(np.sqrt(2.0 * source_area / (np.sqrt(3.0) * nodes)))
     current = surface
     for sweep in range(SWEEPS + MORE_SWEEPS):
-        current = _sweep(current, wanted, nodes)
+        current = _sweep(current, wanted, nodes, merge=sweep >= MERGE_FROM)
         current = _projected(current, tree, wanted)
         ratio = len(current.vertices) / nodes
         if sweep >= SWEEPS - 1 and abs(ratio - 1.0) < NEAR:
@@ -105,10 +108,15 @@ def lost_between(source: Surface, wall: Surface, *, samples: int = 40_000) -> tu
     return float(distance[order[min(place, len(order) - 1)]]), float(distance.max())
 
 
-def _sweep(surface: Surface, wanted: float, nodes: int) -> Surface:
-    """One round of splitting, collapsing, flipping and relaxing towards edges of length `wanted` [m]."""
+def _sweep(surface: Surface, wanted: float, nodes: int, *, merge: bool) -> Surface:
+    """One round of splitting, collapsing, flipping and relaxing towards edges of length `wanted` [m].
+
+    `merge` first joins corners that the sweep before laid on one another in a crease.
+    """
     vertices, faces = len(surface.vertices), len(surface.faces)
     mesh = half_edges_of(surface, vertex_room=2 * vertices + 4 * nodes, face_room=2 * faces + 8 * nodes)
+    if merge:
+        merge_coincident(mesh, TINY * wanted)
     collapse_short(mesh, SHORT * wanted, LONG * wanted)
     split_long(mesh, LONG * wanted)
     collapse_short(mesh, SHORT * wanted, LONG * wanted)

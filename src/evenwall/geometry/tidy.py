@@ -24,6 +24,7 @@ from evenwall.geometry.surface import FloatArray
 
 LONG = 4.0 / 3.0  # edges above this share of the wanted length are split
 SHORT = 4.0 / 5.0  # edges below this share are collapsed
+TINY = 1e-2  # the ends of edges below this share coincide
 FOLD = 0.2  # cosine below which a collapse turns a face too far
 EDGED = 0.1  # a vertex whose flatness is lower by this is an edge or a tip and outlives the other
 LOOSE = 0.93  # vertices of this flatness relax freely, those of less the less, down to
@@ -78,6 +79,18 @@ def collapse_short(mesh: HalfEdges, shortest: float, longest: float) -> int:
                 collapse_edge(mesh, k)
                 count += 1
                 break
+    return count
+
+
+@njit(cache=True)
+def merge_coincident(mesh: HalfEdges, shortest: float) -> int:
+    """Collapse edges below `shortest` [m], a length of no account, whatever folds: their faces have no direction."""
+    seen = np.full(len(mesh.out), -1, np.int64)
+    count = 0
+    for h in range(3 * mesh.used[1]):
+        if mesh.origin[h] >= 0 and _square(mesh, h) < shortest * shortest and keeps_topology(mesh, h, seen):
+            collapse_edge(mesh, h)
+            count += 1
     return count
 
 
