@@ -17,7 +17,6 @@ from evenwall.plan.casting_job import Turning as Turning
 from evenwall.plan.cautions import Caution, cautions_for, cautions_today
 from evenwall.plan.clock import CoatClock
 from evenwall.plan.costs import Cost, casting_cost
-from evenwall.plan.course import WET as WET
 from evenwall.plan.course import Course, closing_of, conditions, course, refuse_thrown
 from evenwall.plan.course import handling as handling
 from evenwall.plan.course import throws as throws

@@ -4,6 +4,7 @@ import sqlite3
 import subprocess
 import sys
 import threading
+import time
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,7 @@ import pytest
 from evenwall.bench import ledger as book
 from evenwall.bench.casting import BenchPlan
 from evenwall.bench.migrations import MIGRATIONS, migrate
-from evenwall.bench.plain import events_from
+from evenwall.bench.plain import events_from, plan_to_json
 from evenwall.errors import JobError
 
 WRITER = """
@@ -20,11 +21,14 @@ from pathlib import Path
 from evenwall.bench import ledger as book
 from evenwall.bench.events import Event
 opened = book.open_ledger(Path(sys.argv[1]), clock=lambda: 0.0)
+plan = book.casting_of(opened, sys.argv[2]).plan
 for n in itertools.count():
     names = [f"{sys.argv[3]}-{n}-{side}" for side in "ab"]
     pair = [Event(id=name, kind="reading", item="mass.0.a", value=0.04, at=float(n)) for name in names]
     book.record(opened, sys.argv[2], pair)
-    print(n, flush=True)
+    begun = book.begin(opened, plan, folder=f"{sys.argv[3]}-{n}")
+    book.backup(opened, opened.path.parent / "backups")
+    print(n, begun.id, flush=True)
 """
 
 
@@ -43,15 +47,19 @@ def test_a_killed_writer_has_lost_nothing_it_acknowledged(opened, plan: BenchPla
             writer.kill()
             told += writer.stdout.readlines()  # what it acknowledged while the kill was under way
         ids = {event.id for event in book.events_of(opened, casting.id)}
-        acknowledged = [int(line) for line in told if line.endswith("\n")]
-        assert {f"life{life}-{n}-{side}" for n in acknowledged for side in "ab"} <= ids
+        acknowledged = [line.split() for line in told if line.endswith("\n")]
+        assert {f"life{life}-{n}-{side}" for n, _ in acknowledged for side in "ab"} <= ids
+        castings = {one.id: one for one in book.castings(opened)}
+        assert {begun for _, begun in acknowledged} <= castings.keys()
+        assert all(len(one.plan.shots) == len(plan.shots) for one in castings.values())
         of_this_life = [name for name in ids if name.startswith(f"life{life}-")]
         assert len(of_this_life) % 2 == 0, "a pair was entered by half"
         assert len(book.weights_of(opened, casting.id)) == len(ids)
-    with sqlite3.connect(opened.path) as db:
-        assert db.execute("PRAGMA integrity_check").fetchone() == ("ok",)
-        assert db.execute("PRAGMA foreign_key_check").fetchall() == []
-    db.close()
+    for file in (opened.path, *(opened.path.parent / "backups").glob("*.sqlite")):
+        with sqlite3.connect(file) as db:
+            assert db.execute("PRAGMA integrity_check").fetchone() == ("ok",), file
+            assert db.execute("PRAGMA foreign_key_check").fetchall() == []
+        db.close()
 
 
 def test_a_press_arrives_once(opened, plan, press) -> None:
@@ -130,6 +138,51 @@ def test_backup_while_writing_is_whole(opened, plan, press, tmp_path) -> None:
     db.close()
     assert count >= 10
     assert count % 2 == 0
+
+
+def test_a_migration_that_is_killed_half_way_leaves_no_trace(tmp_path) -> None:
+    shop = tmp_path / "shop"
+    script = """
+import sys, os, signal, sqlite3
+from pathlib import Path
+from evenwall.bench import ledger as book, migrations
+def killed(db):
+    db.execute("CREATE TABLE half (x INTEGER) STRICT")
+    os.kill(os.getpid(), signal.SIGKILL)
+shop = Path(sys.argv[1]); shop.mkdir()
+db = sqlite3.connect(shop / book.LEDGER_NAME, isolation_level=None)
+db.execute("PRAGMA journal_mode = WAL")
+migrations.migrate(db, clock=lambda: 0.0, migrations=(*migrations.MIGRATIONS[:1], killed))
+"""
+    assert subprocess.run([sys.executable, "-c", script, str(shop)], check=False).returncode != 0
+    opened = book.open_ledger(shop, clock=lambda: 0.0)
+    with book.reading(opened) as db:
+        tables = {name for (name,) in db.execute("SELECT name FROM sqlite_schema WHERE type = 'table'")}
+    assert "half" not in tables
+    assert {"castings", "instants", "doors"} <= tables
+
+
+def test_a_ledger_from_before_is_brought_forward_with_its_castings(tmp_path, plan) -> None:
+    db = sqlite3.connect(tmp_path / book.LEDGER_NAME, isolation_level=None)
+    migrate(db, clock=lambda: 0.0, migrations=MIGRATIONS[:2])
+    db.execute("INSERT INTO castings VALUES ('old', 'ammonite', 7.0, '{}', ?)", (plan_to_json(plan),))
+    db.close()
+    opened = book.open_ledger(tmp_path, clock=lambda: 1.0)
+    (old,) = book.castings(opened)
+    assert (old.id, old.begun, old.plan, old.folder) == ("old", 7.0, plan, "")
+
+
+def test_a_daily_backup_is_made_once_a_day_and_old_ones_go(tmp_path) -> None:
+    days = [time.time()]
+    opened = book.open_ledger(tmp_path, clock=lambda: days[0])
+    made = [book.backup_daily(opened, keep=3)]
+    assert made[0] is not None
+    assert book.backup_daily(opened) is None, "there is one of today"
+    for _ in range(4):
+        days[0] += 100_000.0
+        made.append(book.backup_daily(opened, keep=3))
+    kept = sorted((tmp_path / book.BACKUPS).iterdir())
+    assert kept == sorted(file for file in made[-3:] if file)
 
 
 def test_a_migration_that_fails_leaves_no_trace(tmp_path) -> None:

@@ -22,6 +22,8 @@ from evenwall.bench.recipe import Recipe, plan_of
 from evenwall.errors import JobError
 
 LEDGER_NAME = "ledger.sqlite"
+BACKUPS = "backups"  # folder of the copies, beside the ledger
+CASTING_COLUMNS = "id, name, begun, job, plan, folder"
 EVENT_COLUMNS = tuple(field.name for field in fields(Event))
 
 
@@ -42,6 +44,7 @@ class Casting:
     begun: float  # [s since 1970]
     job: str  # what its plan is computed from, JSON
     plan: BenchPlan  # as planned before the first fact
+    folder: str = ""  # of its job; empty: not known
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,22 +70,22 @@ def open_ledger(shop: Path, *, clock: Clock) -> Ledger:
     return ledger
 
 
-def begin(ledger: Ledger, plan: BenchPlan, *, job: str = "{}") -> Casting:
-    """Enter a new casting with its shots."""
-    casting = Casting(id=uuid4().hex, name=plan.name, begun=ledger.clock(), job=job, plan=plan)
+def begin(ledger: Ledger, plan: BenchPlan, *, job: str = "{}", folder: str = "") -> Casting:
+    """Enter a new casting with its shots; `folder` is its job's."""
+    casting = Casting(id=uuid4().hex, name=plan.name, begun=ledger.clock(), job=job, plan=plan, folder=folder)
     shots = [
         (casting.id, n, s.name, s.kind, s.mass_a, s.mass_b, s.mass_pigment) for n, s in enumerate(plan.shots)
     ]
     with writing(ledger) as db:
-        row = (casting.id, casting.name, casting.begun, job, plan_to_json(plan))
-        db.execute("INSERT INTO castings VALUES (?, ?, ?, ?, ?)", row)
+        row = (casting.id, casting.name, casting.begun, job, plan_to_json(plan), folder)
+        db.execute(f"INSERT INTO castings ({CASTING_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?)", row)
         db.executemany("INSERT INTO shots VALUES (?, ?, ?, ?, ?, ?, ?)", shots)
     return casting
 
 
-def begin_recipe(ledger: Ledger, recipe: Recipe) -> Casting:
+def begin_recipe(ledger: Ledger, recipe: Recipe, *, folder: str = "") -> Casting:
     """Enter a new casting of `recipe`; its plan is computed from it now and again with every new fact."""
-    return begin(ledger, plan_of(recipe), job=recipe_to_json(recipe))
+    return begin(ledger, plan_of(recipe), job=recipe_to_json(recipe), folder=folder)
 
 
 def record(ledger: Ledger, casting: str, events: Iterable[Event]) -> tuple[str, ...]:
@@ -111,7 +114,7 @@ def castings(ledger: Ledger) -> tuple[Casting, ...]:
     """All castings, the newest first."""
     with reading(ledger) as db:
         rows = db.execute(
-            "SELECT id, name, begun, job, plan FROM castings ORDER BY begun DESC, rowid DESC"
+            f"SELECT {CASTING_COLUMNS} FROM castings ORDER BY begun DESC, rowid DESC"
         ).fetchall()
     return tuple(_casting(row) for row in rows)
 
@@ -119,9 +122,7 @@ def castings(ledger: Ledger) -> tuple[Casting, ...]:
 def casting_of(ledger: Ledger, casting: str) -> Casting:
     """The casting with that id; raises JobError where there is none."""
     with reading(ledger) as db:
-        row = db.execute(
-            "SELECT id, name, begun, job, plan FROM castings WHERE id = ?", (casting,)
-        ).fetchone()
+        row = db.execute(f"SELECT {CASTING_COLUMNS} FROM castings WHERE id = ?", (casting,)).fetchone()
     if row is None:
         raise JobError(f"casting {casting!r} is not in {ledger.path}: choose one of the list")
     return _casting(row)
@@ -159,6 +160,18 @@ def backup(ledger: Ledger, folder: Path) -> Path:
     return copy
 
 
+def backup_daily(ledger: Ledger, *, keep: int = 14) -> Path | None:
+    """Back up beside the ledger unless the newest copy is younger than a day; all but the `keep` newest go."""
+    folder = ledger.path.parent / BACKUPS
+    copies = sorted(folder.glob("ledger-*.sqlite"))
+    if copies and ledger.clock() - copies[-1].stat().st_mtime < 86_400.0:
+        return None
+    made = backup(ledger, folder)
+    for old in copies[: max(0, len(copies) + 1 - keep)]:
+        old.unlink(missing_ok=True)
+    return made
+
+
 @contextmanager
 def writing(ledger: Ledger) -> Iterator[sqlite3.Connection]:
     """One transaction that writes: kept when the block ends, undone when it raises."""
@@ -187,6 +200,6 @@ def _connect(path: Path) -> sqlite3.Connection:
     return db
 
 
-def _casting(row: tuple[str, str, float, str, str]) -> Casting:
-    found, name, begun, job, plan = row
-    return Casting(id=found, name=name, begun=begun, job=job, plan=plan_from_json(plan))
+def _casting(row: tuple[str, str, float, str, str, str]) -> Casting:
+    found, name, begun, job, plan, folder = row
+    return Casting(id=found, name=name, begun=begun, job=job, plan=plan_from_json(plan), folder=folder)

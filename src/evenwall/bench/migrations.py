@@ -86,7 +86,12 @@ def phone_doors(db: sqlite3.Connection) -> None:
     )
 
 
-MIGRATIONS: tuple[Migration, ...] = (castings_and_instants, phone_doors)
+def castings_know_their_job(db: sqlite3.Connection) -> None:
+    """The job's folder of each casting; empty for castings from before."""
+    db.execute("ALTER TABLE castings ADD COLUMN folder TEXT NOT NULL DEFAULT ''")
+
+
+MIGRATIONS: tuple[Migration, ...] = (castings_and_instants, phone_doors, castings_know_their_job)
 
 
 def migrate(

@@ -119,6 +119,7 @@ class Shop(Section):
     stir_s: Positive = Field(45.0, description="time to stir one shot, second cup included")
     pour_s: Positive = Field(20.0, description="time to pour one shot")
     close_s: Positive = Field(30.0, description="time to close the mold, from the dry run")
+    wet_s: Positive = Field(40.0, description="time to turn every side down once, from the dry run")
     hands: int = Field(1, ge=1, le=4, description="people at the machine")
 
 

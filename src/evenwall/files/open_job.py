@@ -171,6 +171,7 @@ def job_from(file: JobFile, resin: Resin, piece: Piece, *, middle: Floats | None
             stir=file.shop.stir_s,
             pour=file.shop.pour_s,
             close=file.shop.close_s,
+            wet=file.shop.wet_s,
             hands=file.shop.hands,
         ),
         turning=Turning(

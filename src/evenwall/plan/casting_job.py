@@ -54,6 +54,7 @@ class Shop:
     stir: float = 45.0  # time to stir a shot [s]
     pour: float = 20.0  # time to pour it [s]
     close: float = 30.0  # time to close the mold [s]
+    wet: float = 40.0  # turning until the whole wall is wetted [s] (common practice, no source)
     brush: float = 120.0  # time to brush the narrow places [s]
     hands: int = 1  # people at the machine
     witness: Witness = IN_THE_CUP  # what the maker watches in place of the film

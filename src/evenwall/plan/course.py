@@ -24,7 +24,6 @@ from evenwall.turning.kinematics import Motion
 
 PERIODS: Final = 120.0  # of turning that is looked at for how hard it throws the liquid [s]
 VENT: Final = 3e-6  # a hole of 2 mm, where the mold is said to have a vent [m2]
-WET: Final = 40.0  # turning until the whole wall is wetted [s] (common practice, no source)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,11 +104,11 @@ def conditions(job: Job) -> Conditions:
     return Conditions(resin=shop.resin, mold=shop.mold, air=shop.air, humidity=shop.humidity)
 
 
-def handling(job: Job, *, wet: float = WET) -> Handling:
-    """How long these hands take; wet: of turning until the whole wall is wetted [s]."""
+def handling(job: Job) -> Handling:
+    """How long these hands take."""
     shop = job.shop
     return Handling(
-        stir=shop.stir, pour=shop.pour, close=shop.close, wet=wet, hands=shop.hands, brush=shop.brush
+        stir=shop.stir, pour=shop.pour, close=shop.close, wet=shop.wet, hands=shop.hands, brush=shop.brush
     )
 
 

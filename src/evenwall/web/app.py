@@ -7,6 +7,7 @@ import contextlib
 import logging
 import secrets
 import socket
+import sqlite3
 import sys
 import time
 import webbrowser
@@ -62,13 +63,17 @@ def build(shop: Shop, *, token: str, port: int) -> Guard:
     from nicegui import ui
     from starlette.staticfiles import StaticFiles
 
-    from evenwall.bench.ledger import open_ledger
+    from evenwall.bench.ledger import backup_daily, open_ledger
     from evenwall.web import api, bench, bench_phone, pages
     from evenwall.web.bench_key import bench_pass
     from evenwall.web.runs import Runs
 
     runs = Runs()
     book = open_ledger(shop.home, clock=time.time)
+    try:
+        backup_daily(book)
+    except (OSError, sqlite3.Error) as fault:  # a full disk for copies must not keep the shop closed
+        logging.getLogger(__name__).warning("the ledger could not be copied: %s", fault)
     phone = bench_phone.Doorway(bench=bench.Bench(ledger=book))
 
     @contextlib.asynccontextmanager

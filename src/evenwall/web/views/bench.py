@@ -6,18 +6,21 @@ from typing import Final
 
 from nicegui import ui
 
-from evenwall.bench.ledger import Ledger, begin_recipe
+from evenwall.bench.events import standing
+from evenwall.bench.facts import dry_run
+from evenwall.bench.ledger import Ledger, begin_recipe, castings, events_of
 from evenwall.web import rooms, urls
 from evenwall.web.amounts import clock
 from evenwall.web.bench import page_of
 from evenwall.web.casting_plan import bench_plan, bench_recipe
+from evenwall.web.desk import value_at
 from evenwall.web.runs import Runs
 from evenwall.web.tags import bullets, knob, link, table, tag, words
 from evenwall.web.window import Window
 
 LEAD: Final = "The day itself. Two presses are enough: mixing started, gelled. The bench says the rest."
-DRY_RUN: Final = (
-    "Empty mold: close, clamp, turn and open it once against the clock, and tell Coats how long the closing took.",
+BEFORE: Final = (
+    "The bench times a dry run: the empty mold closed, turned and opened once. Its times go into the plan.",
     "Weigh and label every cup before the first is mixed.",
     "Gloves, goggles, fresh air; nothing loose near the frame; the safety data sheet within reach.",
 )
@@ -28,10 +31,30 @@ def build(window: Window, runs: Runs, ledger: Ledger) -> None:
     with tag("div", "spread"):
         with tag("section", "sheet"):
             words("h2", "Before the first press")
-            bullets(DRY_RUN)
+            bullets(BEFORE)
+            window.area(lambda: _dry_run(window, ledger))
         with tag("section", "sheet"):
             words("h2", "Run a casting")
             window.area(lambda: _plan(window, ledger))
+
+
+def _dry_run(window: Window, ledger: Ledger) -> None:
+    """What the latest dry run of this job took, and how it gets into the plan."""
+    desk = window.desk
+    own = (casting for casting in castings(ledger) if casting.folder == str(desk.folder))
+    timed = next((took for one in own if (took := dry_run(standing(events_of(ledger, one.id))))), None)
+    if timed is None or "closed" not in timed:
+        return
+    said = {"shop.close_s": round(timed["closed"], 1)}
+    if "turned" in timed:
+        said["shop.wet_s"] = round(timed["turned"], 1)
+    opened = f", opening {timed['opened']:.0f} s" if "opened" in timed else ""
+    turned = f", turning every side down {timed['turned']:.0f} s" if "turned" in timed else ""
+    words("p", f"The latest dry run: closing {timed['closed']:.0f} s{turned}{opened}.")
+    if all(value_at(desk.file, key)[0] == value for key, value in said.items()):
+        words("p", "The plan goes by it.", "good")
+    else:
+        knob("Take these times into the plan", lambda: window.edit(said), "small")
 
 
 def _plan(window: Window, ledger: Ledger) -> None:
@@ -49,7 +72,8 @@ def _plan(window: Window, ledger: Ledger) -> None:
     table(["shot", "A", "B", "pour within", "film gels"], rows, caption="The plan at the bench")
 
     def start() -> None:
-        casting = begin_recipe(ledger, bench_recipe(desk.folder, desk.file))
+        recipe = bench_recipe(desk.folder, desk.file)
+        casting = begin_recipe(ledger, recipe, folder=str(desk.folder))
         ui.navigate.to(page_of(casting.id))
 
     with tag("div", "row"):

@@ -54,6 +54,7 @@ def build(window: Window, runs: Runs) -> None:
                     Ask(key="shop.stir_s", label="Stirring one shot"),
                     Ask(key="shop.pour_s", label="Pouring it"),
                     Ask(key="shop.close_s", label="Closing the mold", note="From your dry run."),
+                    Ask(key="shop.wet_s", label="Turning every side down once", note="From your dry run."),
                 )
         with tag("div", "stack"):
             with tag("section", "sheet"):
