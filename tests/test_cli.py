@@ -154,3 +154,31 @@ def test_measure_builds_the_wall_anew_when_asked(run, cube):
     assert code == 0
     assert answer["rebuilt"]["why"] == "it was asked for"
     assert answer["volume_m3"] == pytest.approx(216e-6, rel=5e-3)
+
+
+def test_the_resin_is_corrected_tested_and_explained(run, tmp_path):
+    folder, picture = tmp_path / "job", tmp_path / "cure.png"
+    assert run("new", folder)[0] == 0
+    code, out, err = run(
+        "resin", folder, "--new", "our white", "--set", "mix_by_weight=100:90", "--set", "pot_life_min=2.5",
+        "--source", "label", "--pedigree", "measured", "--picture", picture, "--json",
+    )  # fmt: skip
+    assert code == 0
+    assert "our-white.toml" in err
+    told = json.loads(out)
+    assert told["values"]["pot_life"] == {
+        "number": 150.0, "low": 150.0, "high": 150.0, "pedigree": "measured", "source": "label",
+    }  # fmt: skip
+    assert told["calibration"][0]["fixes"] == "rate factor"
+    band = told["sure"]["coats"][0]["gel_film_s"]
+    assert 0.0 < band["low"] < band["middle"] < band["high"]
+    assert "is assumed" in told["sure"]["look_up"]
+    assert any("D2471" in warning for warning in told["warnings"])
+    assert picture.read_bytes().startswith(b"\x89PNG")
+    code, out, _ = run("resin", folder)
+    assert code == 0
+    assert "what fixed what" in out
+    code, out, err = run("resin", folder, "--set", "pot_life_min=")
+    assert (code, out) == (2, "")
+    assert err.count("\n") == 1
+    assert "pot life is missing" in err

@@ -149,6 +149,60 @@ def estimate(folder: Folder, as_json: AsJson = False) -> None:
 
 
 @app.command()
+def resin(
+    folder: Folder,
+    put: Annotated[
+        list[str] | None,
+        typer.Option("--set", help="a value of the sheet, e.g. pot_life_min=2.5 (once a value)"),
+    ] = None,
+    source: Annotated[str, typer.Option(help="where the values set come from")] = "",
+    pedigree: Annotated[
+        str | None, typer.Option(help="of the values set: measured, data sheet, typical or assumed")
+    ] = None,
+    new: Annotated[str | None, typer.Option(help="start an empty sheet for a resin called so")] = None,
+    use: Annotated[
+        str | None, typer.Option(help="take another resin: of evenwall's list, or a TOML file")
+    ] = None,
+    cup: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--cup", help="a cup test, e.g. mass_g=5 temperature_C=22 gel_min=6.5 cup_mm=60 (once a value)"
+        ),
+    ] = None,
+    readings: Annotated[Path | None, typer.Option(help="CSV of the test's temperatures")] = None,
+    forget_cup: Annotated[int | None, typer.Option(help="take this cup test out again")] = None,
+    shelf: Annotated[bool, typer.Option("--shelf", help="keep the resin for the shop's other jobs")] = False,
+    picture: Annotated[Path | None, typer.Option(help="write cup and film over the minutes as PNG")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """The resin: its data sheet typed or corrected, cup tests, today's minutes and how sure they are."""
+    from evenwall.files import resin_job
+    from evenwall.reports.cure_picture import cure_picture
+    from evenwall.reports.resin_report import resin_as_json, resin_lines
+
+    asked = resin_job.Asked(
+        put=tuple(put or ()),
+        source=source,
+        pedigree=pedigree,
+        new=new,
+        use=use,
+        cup=tuple(cup or ()),
+        readings=readings,
+        forget_cup=forget_cup,
+        shelf=shelf,
+    )
+    for line in resin_job.done(folder, asked):
+        print(line, file=sys.stderr)
+    seen = resin_job.resin_seen(folder)
+    if picture is not None:
+        picture.write_bytes(cure_picture(seen.today.curves, us=seen.us))
+    if as_json:
+        _print_json(resin_as_json(seen.found, seen.job, seen.today, seen.sure))
+    else:
+        print("\n".join(resin_lines(seen.found, seen.job, seen.today, seen.sure, us=seen.us)))
+
+
+@app.command()
 def plan(folder: Folder, as_json: AsJson = False) -> None:
     """Shots, times and cost for the wanted wall."""
     from evenwall.reports.as_json import plan_as_json

@@ -22,8 +22,9 @@ from evenwall.plan.course import handling as handling
 from evenwall.plan.course import throws as throws
 from evenwall.plan.hand import InHand, piece_in_hand
 from evenwall.plan.program import Program
+from evenwall.plan.resin_today import how_sure
 from evenwall.plan.shots import cavity_measures, propose, untried
-from evenwall.plan.sureness import Sureness, sureness
+from evenwall.plan.sureness import Sureness, called
 from evenwall.plan.weighout import (
     Order,
     ShotAmounts,
@@ -33,6 +34,7 @@ from evenwall.plan.weighout import (
     least_mass,
 )
 from evenwall.resin.curves import Curves, curves
+from evenwall.resin.typical import WORKED_OUT
 
 Progress = Callable[[float, str], None]
 Stop = Callable[[], bool]
@@ -113,7 +115,7 @@ def plan(
         brush=brush,
         program=goes.program,
         open_after=goes.clock.open_after,
-        sure=_sureness(job, goes),
+        sure=how_sure(job, goes.layers),
         curves=curves(job.resin, goes.story),
         hand=piece_in_hand(job.resin, proposal.forecast, weight=kept),
         forecast=proposal.forecast,
@@ -122,7 +124,7 @@ def plan(
             *cautions_for(sealed=job.mold.sealed, opening=job.mold.opening),
             *cautions_today(job.resin, conditions(job), goes.clock, wall=sum(coats)),
         ),
-        reasons=(*proposal.reasons, *goes.program.notes, *weighed.notes),
+        reasons=(*proposal.reasons, *goes.program.notes),
         assumed=assumptions(job),
     )
 
@@ -156,9 +158,9 @@ def forecast(
 def assumptions(job: Job) -> tuple[str, ...]:
     """Values that the plan stands on and nobody measured."""
     said = [
-        f"{name.replace('_', ' ')}: {value.pedigree} ({value.source})"
+        f"{called(name)}: {value.pedigree} ({value.source})"
         for name, value in job.resin.sheet.values()
-        if value.pedigree in ("typical", "assumed")
+        if value.pedigree in ("typical", "assumed") and value.source != WORKED_OUT
     ]
     if job.piece.stand_in:
         said.insert(0, "shape: no scan, a stand-in of the same area, volume and slenderness")
@@ -176,13 +178,6 @@ def _extra_orders(job: Job, brush: Brush, area: float) -> list[Order]:
         mass = max(least, brush_mass(job.resin, brush.area))
         orders.append(Order(name="brush coat", kind="brush", mass=mass))
     return orders
-
-
-def _sureness(job: Job, goes: Course) -> Sureness:
-    shop = job.shop
-    return sureness(
-        job.resin, goes.layers, conditions(job), handling(job), rubber=job.mold.rubber, witness=shop.witness
-    )
 
 
 def thinnest(forecast: FilmForecast) -> float:

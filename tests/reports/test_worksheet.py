@@ -126,7 +126,9 @@ def test_twelve_coats_still_fit_and_more_run_on(small):
 
     def many(times):
         cups = plan.weigh_out.shots * times
-        return replace(plan, shots=plan.shots * times, weigh_out=replace(plan.weigh_out, shots=cups))
+        sure = replace(plan.sure, coats=plan.sure.coats * times)
+        weighed = replace(plan.weigh_out, shots=cups)
+        return replace(plan, shots=plan.shots * times, weigh_out=weighed, sure=sure)
 
     assert pages(worksheet("us", job, many(6))) == 2
     assert pages(worksheet("us", job, many(20))) > 2

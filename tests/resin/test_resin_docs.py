@@ -4,15 +4,16 @@ import re
 import tomllib
 from pathlib import Path
 
-from evenwall.files.resin_file import load_sheet, sheet_from, sheet_keys
+from evenwall.files.resin_file import load_sheet, sheet_from
 from evenwall.resin.calibrate import CONSTANTS
+from evenwall.sheet_units import keys
 
 TEXT = (Path(__file__).parents[2] / "docs" / "resin.md").read_text("utf-8")
 
 
 def test_every_key_is_documented():
     named = set(re.findall(r"`([a-z]\w*)`", TEXT))
-    assert set(sheet_keys()) <= named
+    assert set(keys()) <= named
 
 
 def test_every_fixed_constant_is_named():

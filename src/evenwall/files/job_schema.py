@@ -100,9 +100,13 @@ class Resin(Section):
     """The resin and what is added to it."""
 
     name: str = Field(
-        "museum-gradual", description="a resin of evenwall's own list, or a TOML file in the job folder"
+        "museum-gradual",
+        description="a resin of evenwall's own list, or a TOML file in the job folder or in `resins` beside it",
     )
     pigment_percent: float = Field(0.0, ge=0, le=10, description="pigment by weight of part B")
+    tinted_coats: int | None = Field(
+        None, ge=0, le=12, description="so many coats from the outside show and are tinted; all if not given"
+    )
     filler_percent: float = Field(0.0, ge=0, le=60, description="filler by weight of the mix")
     filler_density_g_mL: Positive | None = Field(None, description="density of the filler")
 
@@ -120,6 +124,20 @@ class Shop(Section):
     pour_s: Positive = Field(20.0, description="time to pour one shot")
     close_s: Positive = Field(30.0, description="time to close the mold, from the dry run")
     wet_s: Positive = Field(40.0, description="time to turn every side down once, from the dry run")
+    brush_s: Positive = Field(120.0, description="time to brush the narrow places")
+    witness: Literal["rest", "thin layer", "poured cup"] = Field(
+        "rest",
+        description="the cup that is watched: the rest in the mixing cup; a few grams spread thin in a lid; a small "
+        "cup poured with the shot",
+    )
+    witness_g: Positive | None = Field(
+        None, description="what is poured into it: 5 if not given for a thin layer, 30 for a cup"
+    )
+    volume_cup_mm: list[Positive] = Field(
+        [],
+        max_length=3,
+        description="the cup to mix by volume in, should the scale fail: inner width at the bottom, at the rim, height",
+    )
     hands: int = Field(1, ge=1, le=4, description="people at the machine")
 
 
@@ -196,6 +214,7 @@ class Costs(Section):
         None, description="price of the mixed resin; the data sheet's if not given"
     )
     pigment_per_kg: NotNegative = Field(0.0, description="price of the pigment")
+    filler_per_kg: NotNegative = Field(0.0, description="price of the filler")
     hour: NotNegative = Field(0.0, description="price of an hour of work")
     mold_price: NotNegative = Field(0.0, description="what the mold cost")
     mold_castings: int = Field(40, ge=1, description="castings that a mold lasts for")

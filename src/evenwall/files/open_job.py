@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
 import numpy as np
 
@@ -14,15 +15,26 @@ from evenwall.files.job_schema import JobFile
 from evenwall.files.mesh_file import MeshReading, read_mesh
 from evenwall.files.mesh_scale import Distance
 from evenwall.files.resin_file import load_resin
+from evenwall.files.resin_shelf import resin_path
 from evenwall.film.state import Floats, Rubber
 from evenwall.geometry.shrink import cavity_factor
 from evenwall.geometry.solid import measures
+from evenwall.geometry.surface import Surface
 from evenwall.job import Job, Mold, Piece, Shop, Turning
 from evenwall.plan.costs import Prices
 from evenwall.plan.shots import WallWish
+from evenwall.plan.weighout import MixingCup
 from evenwall.resin.data import Filler, Resin
 from evenwall.resin.filler import filled
+from evenwall.resin.today import Witness
 from evenwall.units import to_si
+
+_CORNERS = np.array([[0, 0, 0], [0.1, 0, 0], [0, 0.1, 0], [0, 0, 0.1]], dtype=np.float64)
+NO_PIECE: Final = Piece(
+    surface=Surface(_CORNERS, np.array([[0, 2, 1], [0, 1, 3], [0, 3, 2], [1, 2, 3]])),
+    area_band=(0.0, 0.0),
+    volume_band=(0.0, 0.0),
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,7 +67,7 @@ def job_of(folder: Path, file: JobFile) -> Opened:
 def resin_of(folder: Path, file: JobFile) -> Resin:
     """The job's resin: a TOML file of the folder, or one of evenwall's own list."""
     name, share = file.resin.name, file.resin.filler_percent / 100.0
-    resin = load_resin(inside(folder, name) if name.endswith(".toml") else name)
+    resin = load_resin(resin_path(folder, name) or name)
     if not share:
         return resin
     if file.resin.filler_density_g_mL is None:
@@ -71,6 +83,11 @@ def resin_of(folder: Path, file: JobFile) -> Resin:
             "too thick to pour: use less filler"
         )
     return made.resin
+
+
+def shop_only(file: JobFile, resin: Resin) -> Job:
+    """The job while nothing is known of its piece: for what only resin, shop and mold decide."""
+    return job_from(file, resin, NO_PIECE)
 
 
 def mesh_of(folder: Path, file: JobFile, resin: Resin) -> MeshReading:
@@ -172,7 +189,10 @@ def job_from(file: JobFile, resin: Resin, piece: Piece, *, middle: Floats | None
             pour=file.shop.pour_s,
             close=file.shop.close_s,
             wet=file.shop.wet_s,
+            brush=file.shop.brush_s,
             hands=file.shop.hands,
+            witness=_witness(file),
+            volume_cup=_volume_cup(file),
         ),
         turning=Turning(
             pattern=file.turning.pattern,
@@ -183,9 +203,31 @@ def job_from(file: JobFile, resin: Resin, piece: Piece, *, middle: Floats | None
         crossing=middle,
         prices=_prices(file, resin),
         pigment=file.resin.pigment_percent / 100.0,
+        tinted_coats=file.resin.tinted_coats,
         brush=file.wall.brush,
         cleaning_shot=file.wall.cleaning_shot,
     )
+
+
+def _witness(file: JobFile) -> Witness:
+    kind, grams = file.shop.witness, file.shop.witness_g
+    if kind == "rest":
+        return Witness()
+    usual = 5.0 if kind == "thin layer" else 30.0
+    return Witness(
+        kind="thin" if kind == "thin layer" else "poured", mass=to_si(usual if grams is None else grams, "g")
+    )
+
+
+def _volume_cup(file: JobFile) -> MixingCup | None:
+    sizes = [to_si(size, "mm") for size in file.shop.volume_cup_mm]
+    if not sizes:
+        return None
+    if len(sizes) != 3:
+        raise JobError(
+            f"shop.volume_cup_mm has {len(sizes)} numbers, 3 are needed: width at bottom, at rim, height"
+        )
+    return MixingCup(bottom=sizes[0], top=sizes[1], height=sizes[2])
 
 
 def _wish(file: JobFile, resin: Resin) -> WallWish:
@@ -227,6 +269,7 @@ def _prices(file: JobFile, resin: Resin) -> Prices:
         if sheet and known
         else None,
         pigment=costs.pigment_per_kg,
+        filler=costs.filler_per_kg,
         hour=costs.hour,
         mold=costs.mold_price,
         mold_castings=costs.mold_castings,

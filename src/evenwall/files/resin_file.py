@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 from typing import Any, Final, get_args
@@ -18,52 +18,23 @@ from scipy import constants
 
 from evenwall.errors import ResinError
 from evenwall.resin.calibrate import Calibration, calibration
-from evenwall.resin.data import DataSheet, Pedigree, Resin, Value
+from evenwall.resin.data import CupTest, DataSheet, Pedigree, Resin, Value
+from evenwall.sheet_units import keys, to_sheet_si
 from evenwall.units import to_si
 
 FORMAT: Final = 1
 PEDIGREES: Final = get_args(Pedigree)
 DEMO_RESINS: Final = ("museum-gradual", "museum-sudden")
-TIMES: Final = ("min", "s", "h", "days")
-DENSITIES: Final = ("g_mL", "kg_m3")
-STRESSES: Final = ("MPa", "GPa", "psi")
-
-UNITS: Final[dict[str, tuple[str, ...]]] = {
-    # field of DataSheet: endings that its key may have, the first one is written
-    **dict.fromkeys(("pot_life", "second_pot_life", "gel_time", "tack_free", "recoat", "demold"), TIMES),
-    **dict.fromkeys(("setting_time", "full_cure", "shelf_life_opened"), ("s", "min", "h", "days")),
-    **dict.fromkeys(("density", "density_a", "density_b"), DENSITIES),
-    **dict.fromkeys(("pot_life_mass", "exotherm_mass"), ("g", "kg", "oz", "lb")),
-    **dict.fromkeys(("viscosity", "pot_life_viscosity"), ("mPa_s", "cP", "Pa_s")),
-    **dict.fromkeys(("tensile_strength", "tensile_modulus"), STRESSES),
-    **dict.fromkeys(("ratio_tolerance", "shrinkage", "humidity_limit", "pigment_limit"), ("percent",)),
-    **dict.fromkeys(("peak_exotherm", "heat_limit"), ("C", "F")),
-    **dict.fromkeys(("cure_activation", "flow_activation"), ("kJ_mol",)),
-    "demold_thickness": ("mm", "in"),
-    "hardness": ("shore_D",),
-    "heat_capacity": ("J_kgK",),
-    "conductivity": ("W_mK",),
-    "reaction_heat": ("kJ_kg",),
-    "surface_tension": ("mN_m",),
-    "price": ("per_kg", "per_lb"),
+READINGS: Final = ("times_s", "temperatures_C")
+CUP_KEYS: Final = {
+    # keys of a cup test: the unit of those that are one number
+    "mass_g": "g",
+    "temperature_C": "C",
+    "air_C": "C",
+    "gel_min": "min",
+    "cup_mm": "mm",
+    **dict.fromkeys((*READINGS, "note"), ""),
 }
-FACTORS: Final[dict[str, float]] = {
-    # endings that evenwall.units does not know, in SI
-    "percent": constants.centi,
-    "days": constants.day,
-    "MPa": constants.mega,
-    "GPa": constants.giga,
-    "psi": constants.psi,
-    "kJ_mol": constants.kilo,
-    "kJ_kg": constants.kilo,
-    "J_kgK": 1.0,
-    "W_mK": 1.0,
-    "mN_m": constants.milli,
-    "shore_D": 1.0,
-    "per_kg": 1.0,
-    "per_lb": 1.0 / constants.lb,
-}
-NAMED: Final = {"g_mL": "g/mL", "kg_m3": "kg/m3", "mPa_s": "mPa s", "Pa_s": "Pa s"}
 PLAIN: Final = ("source", "pedigree", "name", "currency", "moisture_note")
 
 
@@ -91,21 +62,25 @@ def load_calibration(name_or_path: str | Path) -> Calibration:
 def load_sheet(name_or_path: str | Path) -> DataSheet:
     """The data sheet of a resin of evenwall's own list or of a TOML file, unchecked against itself."""
     where = str(name_or_path)
-    if where in DEMO_RESINS:
-        text = resources.files("evenwall.files").joinpath("resins", f"{where}.toml").read_text("utf-8")
-    else:
-        try:
-            text = Path(name_or_path).read_text("utf-8")
-        except (OSError, UnicodeDecodeError) as fault:
-            known = ", ".join(DEMO_RESINS)
-            raise ResinError(
-                f"resin {where!r} is neither a file that can be read nor one of {known}: check its name"
-            ) from fault
     try:
-        table = tomllib.loads(text)
+        table = tomllib.loads(sheet_text(name_or_path))
     except tomllib.TOMLDecodeError as fault:
         raise ResinError(f"resin file {where}: {fault}: mend that line") from fault
     return sheet_from(table, where=where)
+
+
+def sheet_text(name_or_path: str | Path) -> str:
+    """The text of a resin file as it was written."""
+    where = str(name_or_path)
+    if where in DEMO_RESINS:
+        return resources.files("evenwall.files").joinpath("resins", f"{where}.toml").read_text("utf-8")
+    try:
+        return Path(name_or_path).read_text("utf-8")
+    except (OSError, UnicodeDecodeError) as fault:
+        known = ", ".join(DEMO_RESINS)
+        raise ResinError(
+            f"resin {where!r} is neither a file that can be read nor one of {known}: check its name"
+        ) from fault
 
 
 def sheet_from(table: Mapping[str, Any], *, where: str = "the data sheet") -> DataSheet:
@@ -121,7 +96,7 @@ def sheet_from(table: Mapping[str, Any], *, where: str = "the data sheet") -> Da
         pedigree=_pedigree(table.get("pedigree", "data sheet"), where),
     )
     found: dict[str, Any] = {"name": _text(table, "name", Path(where).stem, where)}
-    keys = _keys()
+    known = keys()
     for key, entry in table.items():
         if key in ("format", *PLAIN):
             continue
@@ -131,14 +106,19 @@ def sheet_from(table: Mapping[str, Any], *, where: str = "the data sheet") -> Da
         elif key in ("packs_kg", "packs_g"):
             one = 1.0 if key.endswith("kg") else constants.gram
             found["pack_masses"] = tuple(one * _number(key, size, where) for size in _list(key, entry, where))
+        elif key == "cup_tests":
+            rows = enumerate(_list(key, entry, where), start=1)
+            found["cup_tests"] = tuple(
+                cup_test_from(row, f"resin file {where}: cup test {k}") for k, row in rows
+            )
         elif key == "hazards":
             found["hazards"] = tuple(str(line) for line in _list(key, entry, where))
         elif key == "pigment_into":
             if entry not in ("A", "B"):
                 raise ResinError(f'resin file {where}: pigment_into is {entry!r}: write "A" or "B"')
             found["pigment_into"] = entry
-        elif key in keys:
-            field, unit = keys[key]
+        elif key in known:
+            field, unit = known[key]
             if field in found:
                 raise ResinError(f"resin file {where}: {field} is given twice: leave one out")
             found[field] = _value(key, entry, unit, origin, where)
@@ -149,35 +129,12 @@ def sheet_from(table: Mapping[str, Any], *, where: str = "the data sheet") -> Da
     return DataSheet(**found)
 
 
-def sheet_keys() -> tuple[str, ...]:
-    """Every key that holds a value, for forms and the docs."""
-    return tuple(_keys())
-
-
-def _keys() -> dict[str, tuple[str, str]]:
-    """key -> field and unit."""
-    keys: dict[str, tuple[str, str]] = {}
-    for item in fields(DataSheet):
-        if item.type != "Value | None" or item.name in ("ratio", "ratio_by_volume"):
-            continue
-        endings = ("C", "F") if item.name.endswith("temperature") else UNITS.get(item.name, ("",))
-        for ending in endings:
-            keys[f"{item.name}_{ending}" if ending else item.name] = (item.name, ending)
-    return keys
-
-
-def _si(number: float, unit: str) -> float:
-    if not unit:
-        return number
-    if unit in FACTORS:
-        return number * FACTORS[unit]
-    return to_si(number, NAMED.get(unit, unit))
-
-
 def _value(key: str, entry: Any, unit: str, origin: _Origin, where: str) -> Value:
     if not isinstance(entry, Mapping):
         return Value(
-            number=_si(_number(key, entry, where), unit), source=origin.source, pedigree=origin.pedigree
+            number=to_sheet_si(_number(key, entry, where), unit),
+            source=origin.source,
+            pedigree=origin.pedigree,
         )
     strange = set(entry) - {"value", "low", "high", "source", "pedigree"}
     if strange or "value" not in entry:
@@ -185,7 +142,7 @@ def _value(key: str, entry: Any, unit: str, origin: _Origin, where: str) -> Valu
             f"resin file {where}: {key} must be a number or {{ value, low, high, source, pedigree }}: mend it"
         )
     number, low, high = (
-        _si(_number(key, entry[part], where), unit) if part in entry else None
+        to_sheet_si(_number(key, entry[part], where), unit) if part in entry else None
         for part in ("value", "low", "high")
     )
     assert number is not None
@@ -201,10 +158,43 @@ def _value(key: str, entry: Any, unit: str, origin: _Origin, where: str) -> Valu
 
 
 def _ratio(key: str, entry: Any, origin: _Origin, where: str) -> Value:
-    parts = [_number(key, part, where) for part in _list(key, entry, where)]
+    """[parts of A, parts of B], or a table with that as its value."""
+    said = entry if isinstance(entry, Mapping) else {"value": entry}
+    parts = [_number(key, part, where) for part in _list(key, said.get("value"), where)]
     if len(parts) != 2 or min(parts) <= 0.0:
         raise ResinError(f"resin file {where}: {key} must be [parts of A, parts of B], both above 0: mend it")
-    return Value(number=parts[1] / parts[0], source=origin.source, pedigree=origin.pedigree)
+    return Value(
+        number=parts[1] / parts[0],
+        source=str(said.get("source", origin.source)),
+        pedigree=_pedigree(said.get("pedigree", origin.pedigree), where),
+    )
+
+
+def cup_test_from(row: Any, where: str) -> CupTest:
+    """A cup test of the file; what it says is checked where it is fitted."""
+    if not isinstance(row, Mapping) or (strange := set(row) - set(CUP_KEYS)):
+        odd = f" (not {', '.join(sorted(strange))})" if isinstance(row, Mapping) else ""
+        raise ResinError(f"{where} has the keys {', '.join(CUP_KEYS)}{odd}: mend it")
+    numbers = {
+        key: to_si(_number(key, row[key], where), unit)
+        for key, unit in CUP_KEYS.items()
+        if unit and key in row
+    }
+    if "mass_g" not in numbers or "temperature_C" not in numbers:
+        raise ResinError(f"{where} needs mass_g and temperature_C: weigh the cup and read the thermometer")
+    times, warm = (
+        [_number(key, one, where) for one in _list(key, row.get(key, []), where)] for key in READINGS
+    )
+    return CupTest(
+        mass=numbers["mass_g"],
+        temperature=numbers["temperature_C"],
+        air_temperature=numbers.get("air_C", numbers["temperature_C"]),
+        gel=numbers.get("gel_min"),
+        times=tuple(times),
+        temperatures=tuple(to_si(one, "C") for one in warm),
+        diameter=numbers.get("cup_mm"),
+        note=_text(row, "note", "", where),
+    )
 
 
 def _number(key: str, entry: Any, where: str) -> float:

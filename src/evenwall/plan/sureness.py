@@ -19,7 +19,7 @@ KNOWN_BY: Final = {
     "reaction_heat": "put a thermometer into a full cup",
     "peak_exotherm": "put a thermometer into a full cup",
 }
-#: laws' constants in words
+#: values whose names say too little
 CALLED: Final = {
     "cure_activation": "quickening with warmth",
     "flow_activation": "thinning with warmth",
@@ -29,6 +29,12 @@ CALLED: Final = {
     "gel_conversion": "conversion at gel",
     "exponent_a": "first exponent of the thickening",
     "exponent_b": "second exponent of the thickening",
+    "density_a": "density of part A",
+    "density_b": "density of part B",
+    "density": "density of the mix",
+    "ratio": "ratio by weight",
+    "recoat": "longest wait for the next coat",
+    "shelf_life_opened": "shelf life once opened",
 }
 
 
@@ -116,6 +122,16 @@ def lag_sentence(lag: Band) -> str:
         f"the film gels about {abs(middle)} min {'after' if middle >= 0 else 'before'} the cup, "
         f"perhaps {max(0, -low)} min before it, perhaps {max(0, high)} min after: turn till both stand"
     )
+
+
+def lag_short(lag: Band) -> str:
+    """The same in a few words, for a table."""
+    low, middle, high = (round(value / 60.0) for value in (lag.low, lag.middle, lag.high))
+    if low >= 0 and middle > 0:
+        return f"turn {middle} min more ({low} to {high})"
+    if high <= 0 and middle < 0:
+        return f"film is {-middle} min ahead ({-high} to {-low})"
+    return f"turn till both stand ({low} to {high} min)"
 
 
 def look_up_sentence(wanted: Influence) -> str:

@@ -7,7 +7,12 @@ from typing import Any
 
 from evenwall.film.state import CoatResult, Figures, FilmForecast, Finding, Uncertainty
 from evenwall.job import Plan, PlannedShot
+from evenwall.plan.clock import CoatClock
+from evenwall.plan.hand import InHand
+from evenwall.plan.sureness import Sureness, lag_sentence, look_up_sentence
 from evenwall.plan.weighout import ShotAmounts
+from evenwall.resin.curves import Curves
+from evenwall.resin.spread import Band
 
 
 def plan_as_json(plan: Plan) -> dict[str, Any]:
@@ -20,6 +25,12 @@ def plan_as_json(plan: Plan) -> dict[str, Any]:
             "area_m2": plan.brush.area,
         },
         "others": [_weights(shot) for shot in plan.weigh_out.shots if shot.kind != "coat"],
+        "before": [_before(one) for one in plan.before],
+        "weight_kg": plan.hand.weight,
+        "saved_kg": plan.cost.saved,
+        "strength": _strength(plan.hand),
+        "sure": sure_as_json(plan.sure),
+        "curves": _curves(plan.curves),
         "wall": {"mean_m": figures.mean, "p05_m": figures.p05, "least_m": figures.least},
         "turning": [
             {"name": s.name, "start_s": s.start, "stop_s": s.stop, "words": s.words}
@@ -29,6 +40,7 @@ def plan_as_json(plan: Plan) -> dict[str, Any]:
         "cost": {"cents": plan.cost.cents, "currency": plan.cost.currency},
         "cautions": [{"step": c.step, "text": c.text} for c in plan.cautions],
         "reasons": list(plan.reasons),
+        "weighing": list(plan.weigh_out.notes),
         "assumed": list(plan.assumed),
     }
 
@@ -68,7 +80,7 @@ def figures_as_json(figures: Figures) -> dict[str, float]:
 
 
 def finite(value: float) -> float | None:
-    """The number, or null where it is infinite (JSON knows no infinity)."""
+    """The number, or null where it is infinite or none (JSON knows neither)."""
     return value if math.isfinite(value) else None
 
 
@@ -79,6 +91,7 @@ def _weights(weigh: ShotAmounts) -> dict[str, Any]:
         "a_kg": weigh.a,
         "b_kg": weigh.b,
         "pigment_kg": weigh.pigment,
+        "filler_kg": weigh.filler,
         "a_m3": weigh.a_volume,
         "b_m3": weigh.b_volume,
         "cup_m3": weigh.cup,
@@ -97,9 +110,85 @@ def _shot(shot: PlannedShot) -> dict[str, Any]:
         "turn_for_s": minutes.gel_film - shot.shot.pour_after,
         "gel_cup_s": finite(minutes.gel_witness),
         "gel_film_s": finite(minutes.gel_film),
+        "film_lag_s": finite(minutes.film_lag),
+        "runs_on_m": finite(minutes.runs_on),
+        "spare_s": finite(budget.spare),
+        "waits_for": shot.clock.waits_for,
+        "wall_K": shot.clock.wall_temperature,
         "next_from_s": finite(minutes.next_from),
         "next_until_s": finite(minutes.next_to),
     }
+
+
+def _before(one: CoatClock) -> dict[str, Any]:
+    """Brush coat or cleaning shot: times since the first coat's mixing are below 0."""
+    return {
+        "name": one.name,
+        "mixed_at_s": finite(one.mixed_at),
+        "done_within_s": finite(one.budget.cup_limit),
+        "spare_s": finite(one.budget.spare),
+        "gel_film_s": finite(one.minutes.gel_film),
+        "open_after_s": finite(one.minutes.demold),
+    }
+
+
+def _strength(hand: InHand) -> dict[str, Any]:
+    """A thumb on the thinnest place."""
+    return {
+        "least_wall_m": hand.least_wall,
+        "at_m": list(hand.at),
+        "radius_m": hand.radius,
+        "deflection_m": hand.thumb.push.deflection,
+        "stress_Pa": hand.thumb.push.stress,
+        "stress_share": hand.thumb.stress_share,
+        "holds_for_this_shell": hand.thumb.push.shallow,
+        "verdict": hand.thumb.verdict,
+        "assumed": list(hand.thumb.assumed),
+    }
+
+
+def _curves(curves: Curves) -> dict[str, Any]:
+    """Cup and film of the first coat over time; null where there is nothing yet."""
+    return {
+        "time_s": curves.time.tolist(),
+        "lines": [
+            {
+                "name": line.name,
+                "conversion": [finite(x) for x in line.conversion.tolist()],
+                "temperature_K": [finite(x) for x in line.temperature.tolist()],
+                "viscosity_Pa_s": [finite(x) for x in line.viscosity.tolist()],
+            }
+            for line in curves.lines
+        ],
+        "marks": [{"name": mark.name, "at_s": mark.time} for mark in curves.marks],
+        "everyday_Pa_s": dict(curves.everyday),
+    }
+
+
+def sure_as_json(sure: Sureness) -> dict[str, Any]:
+    """Bands, what the first film's gel hangs on, and what to look up."""
+    return {
+        "coats": [
+            {
+                "gel_film_s": _band(coat.gel_film),
+                "gel_cup_s": _band(coat.gel_witness),
+                "film_lag_s": _band(coat.film_lag),
+                "next_from_s": _band(coat.next_from),
+                "instruction": lag_sentence(coat.film_lag),
+            }
+            for coat in sure.coats
+        ],
+        "open_after_s": _band(sure.open_after),
+        "hangs_on": [
+            {"value": row.name, "down_s": row.down, "up_s": row.up, "known": row.known}
+            for row in sure.hangs_on
+        ],
+        "look_up": None if sure.look_up is None else look_up_sentence(sure.look_up),
+    }
+
+
+def _band(band: Band) -> dict[str, float | None]:
+    return {"low": finite(band.low), "middle": finite(band.middle), "high": finite(band.high)}
 
 
 def _coat(coat: CoatResult) -> dict[str, Any]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from evenwall.machine.balance import BalanceReport, BeforeAfter
-from evenwall.reports.worksheet_machine import as_weight, long, mass
+from evenwall.reports.summary import coarse
+from evenwall.reports.worksheet_machine import as_weight, mass
 
 
 def balance_as_json(report: BalanceReport) -> dict[str, Any]:
@@ -63,7 +64,7 @@ def balance_lines(report: BalanceReport, *, us: bool) -> list[str]:
         )
     lines += [
         f"{report.rim_force:.1f} N at the rim ({as_weight(report.rim_force, us=us)}), wanted {report.limit:g} N",
-        f"smallest gap {long(smallest.gap, us=us)}: {smallest.part} to {smallest.obstacle}",
+        f"smallest gap {coarse(smallest.gap, us=us)}: {smallest.part} to {smallest.obstacle}",
         f"{mass(report.turning_mass, us=us)} turn in all, the mold {mass(_mold(report), us=us)}",
     ]
     said = (*report.notes, *report.strength.notes)

@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import Final
 
 from evenwall.film.state import FilmForecast, Finding, FindingKind
 from evenwall.job import Job, Plan
+from evenwall.plan.cautions import ALWAYS
+from evenwall.plan.clock import CoatClock
+from evenwall.plan.sureness import lag_sentence, look_up_sentence, stop_with_cup_sentence
 from evenwall.units import from_si
+
+WITNESSES: Final = {
+    "rest": "the rest in the mixing cup",
+    "thin": "a few grams spread thin in a lid",
+    "poured": "a small cup poured with the shot",
+}
 
 
 def mass(value: float, *, us: bool) -> str:
@@ -20,15 +30,30 @@ def length(value: float, *, us: bool) -> str:
     return f"{from_si(value, 'in'):.3f} in" if us else f"{from_si(value, 'mm'):.2f} mm"
 
 
+def coarse(value: float, *, us: bool) -> str:
+    """A length that is read off a rule or a gap [m]."""
+    return f"{from_si(value, 'in'):.2f} in" if us else f"{from_si(value, 'mm'):.0f} mm"
+
+
 def volume(value: float, *, us: bool) -> str:
     """A volume [m3]."""
     return f"{from_si(value, 'fl oz'):.1f} fl oz" if us else f"{from_si(value, 'mL'):.0f} mL"
+
+
+def capital(sentence: str) -> str:
+    """The sentence with a capital at its beginning."""
+    return sentence[:1].upper() + sentence[1:]
 
 
 def minutes(seconds: float) -> str:
     """Minutes and seconds since mixing, e.g. 2:05."""
     whole = round(seconds)
     return f"{whole // 60}:{whole % 60:02d}"
+
+
+def clock_time(seconds: float) -> str:
+    """Minutes and seconds, or a dash for what does not come within a day."""
+    return minutes(seconds) if math.isfinite(seconds) else "not in a day"
 
 
 def temperature(kelvin: float, *, us: bool) -> str:
@@ -43,25 +68,49 @@ def plan_lines(job: Job, plan: Plan, *, us: bool) -> list[str]:
     lines += [
         f"{shot.name:14} A {mass(shot.a, us=us):>9}  B {mass(shot.b, us=us):>9}"
         + (f"  pigment {mass(shot.pigment, us=us)}" if shot.pigment else "")
+        + (f"  filler {mass(shot.filler, us=us)}" if shot.filler else "")
         + f"  in a cup of {volume(shot.cup, us=us)}"
         for shot in plan.weigh_out.shots
     ]
-    lines.append("")
-    for shot in plan.shots:
+    lines += ["", *(before_line(one) for one in plan.before)]
+    for shot, bands in zip(plan.shots, plan.sure.coats, strict=True):
         times = shot.clock
-        lines.append(
+        lines += [
             f"{shot.name:14} mix at {minutes(times.mixed_at)}, pour within {minutes(times.budget.pour_within)}, "
-            f"turn until {minutes(times.minutes.gel_film)} after mixing (cup gels {minutes(times.minutes.gel_witness)})"
-        )
+            f"turn until {clock_time(times.minutes.gel_film)} after mixing "
+            f"({clock_time(bands.gel_film.low)} to {clock_time(bands.gel_film.high)})",
+            f"{'':14} cup gels {clock_time(times.minutes.gel_witness)}: {lag_sentence(bands.film_lag)}",
+        ]
     lines += [
-        f"open           {minutes(plan.open_after)} after the last mixing",
+        f"{'':14} {stop_with_cup_sentence(plan.shots[0].clock.minutes)}",
+        f"open           {clock_time(plan.open_after)} after the last mixing "
+        f"({clock_time(plan.sure.open_after.low)} to {clock_time(plan.sure.open_after.high)})",
         "",
         f"wall           mean {length(figures.mean, us=us)}, a twentieth under {length(figures.p05, us=us)}, "
         f"thinnest place {length(figures.least, us=us)}",
         f"cost           {plan.cost.cents / 100:.2f} {plan.cost.currency}, "
-        f"resin {100 * plan.cost.per_solid:.0f} % of a solid casting's",
+        f"resin {100 * plan.cost.per_solid:.0f} % of a solid casting's, {mass(plan.cost.saved, us=us)} saved",
+        f"in the hand    {mass(plan.hand.weight, us=us)}; {plan.hand.thumb.verdict}",
     ]
-    return [*lines, *(f"- {reason}" for reason in plan.reasons)]
+    lines += [f"- {reason}" for reason in plan.reasons]
+    lines += [f"- {note}" for note in plan.weigh_out.notes]
+    lines += [f"! {text}" for text in job_cautions(plan)]
+    if plan.sure.look_up is not None:
+        lines.append(f"? {look_up_sentence(plan.sure.look_up)}")
+    return lines
+
+
+def before_line(one: CoatClock) -> str:
+    """When a brush coat or cleaning shot is mixed, and how long there is for it."""
+    return (
+        f"{one.name:14} mix it {minutes(-one.mixed_at)} before coat 1, done within {clock_time(one.budget.cup_limit)}, "
+        f"gels {clock_time(one.minutes.gel_film)}"
+    )
+
+
+def job_cautions(plan: Plan) -> list[str]:
+    """The cautions that this resin, mold and day add to the usual ones."""
+    return [caution.text for caution in plan.cautions if caution not in ALWAYS]
 
 
 def forecast_lines(forecast: FilmForecast, *, us: bool) -> list[str]:

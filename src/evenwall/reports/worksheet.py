@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from evenwall.job import Job, Plan
 from evenwall.machine.balance import BalanceReport
+from evenwall.reports.cure_picture import cure_picture
 from evenwall.reports.pdf import pdf, write_pdf
 from evenwall.reports.worksheet_machine import machine_page
 from evenwall.reports.worksheet_plan import plan_page
@@ -21,7 +22,7 @@ def worksheet(units: str, job: Job, planned: Plan, machine: BalanceReport | None
     us = units == "us"
     wall, picture = wall_page(job, planned, us=us)
     data: dict[str, Any] = {"plan": plan_page(job, planned, us=us), "wall": wall, "machine": None}
-    pictures = {"wall.png": picture}
+    pictures = {"wall.png": picture, "cure.png": cure_picture(planned.curves, us=us, height=2.9)}
     if machine is not None:
         data["machine"], pictures["torque.png"] = machine_page(machine, us=us)
     return pdf(TEMPLATE, data, pictures)

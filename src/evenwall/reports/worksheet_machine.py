@@ -12,6 +12,7 @@ from matplotlib.figure import Figure
 from evenwall.machine.balance import BalanceReport
 from evenwall.machine.clearance import Gap
 from evenwall.machine.counterweights import Hung
+from evenwall.reports.summary import coarse
 from evenwall.reports.worksheet_plan import by_step
 from evenwall.turning.kinematics import GRAVITY
 from evenwall.units import from_si
@@ -37,7 +38,7 @@ def machine_page(report: BalanceReport, *, us: bool) -> tuple[dict[str, Any], by
         else "",
         "hung": [_hung(piece, us) for piece in report.counterweights],
         "gaps": [_gap(gap, us) for gap in report.clearance.gaps],
-        "smallest": f"{long(smallest.gap, us=us)} ({smallest.part} to {smallest.obstacle})",
+        "smallest": f"{coarse(smallest.gap, us=us)} ({smallest.part} to {smallest.obstacle})",
         "bill": [
             [line.name, line.carrier, mass(line.mass, us=us), line.known, _at(line.centre, us)]
             for line in report.bill
@@ -93,11 +94,6 @@ def as_weight(force: float, *, us: bool) -> str:
     )
 
 
-def long(value: float, *, us: bool) -> str:
-    """A gap [m], coarser than a wall."""
-    return f"{from_si(value, 'in'):.2f} in" if us else f"{from_si(value, 'mm'):.0f} mm"
-
-
 def _at(where: tuple[float, float, float], us: bool) -> str:
     unit, digits = ("in", 1) if us else ("mm", 0)
     x, y, z = (round(from_si(value, unit), digits) + 0.0 for value in where)
@@ -110,4 +106,4 @@ def _hung(piece: Hung, us: bool) -> list[str]:
 
 def _gap(gap: Gap, us: bool) -> list[str]:
     degrees = f"{np.rad2deg(gap.frame_angle):.0f}°, {np.rad2deg(gap.cradle_angle):.0f}°"
-    return [gap.obstacle, gap.part, long(gap.gap, us=us), degrees]
+    return [gap.obstacle, gap.part, coarse(gap.gap, us=us), degrees]

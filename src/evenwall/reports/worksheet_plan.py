@@ -8,8 +8,21 @@ from dataclasses import dataclass
 from typing import Any
 
 from evenwall.job import Job, Plan, PlannedShot
-from evenwall.plan.weighout import ShotAmounts
-from evenwall.reports.summary import length, minutes, temperature, volume
+from evenwall.plan.clock import CoatClock
+from evenwall.plan.sureness import CoatBands, lag_short, stop_with_cup_sentence
+from evenwall.plan.weighout import ShotAmounts, fill_lines, volume_error
+from evenwall.reports.summary import (
+    WITNESSES,
+    before_line,
+    capital,
+    clock_time,
+    coarse,
+    length,
+    minutes,
+    temperature,
+    volume,
+)
+from evenwall.resin.data import needed
 from evenwall.units import from_si
 
 STAGES = {"hold": "get ready", "wet": "wet it", "even": "keep even", "rest": "rest"}
@@ -42,10 +55,15 @@ def plan_page(job: Job, plan: Plan, *, us: bool) -> dict[str, Any]:
         "facts": _facts(job, us),
         "batch": _batch(plan, scale),
         "tinted": plan.weigh_out.batch_b > 0.0,
-        "cups": [_cup(shot, scale, us) for shot in plan.weigh_out.shots],
-        "times": [_times(shot) for shot in plan.shots],
+        "cups": [_cup(shot, scale, job, us) for shot in plan.weigh_out.shots],
+        "filled": plan.weigh_out.filler > 0.0,
+        "lines_of": _lines_of(job, plan, us),
+        "times": [_times(shot, bands) for shot, bands in zip(plan.shots, plan.sure.coats, strict=True)],
+        "watch": _watch(job, plan),
         "before": _before(plan),
         "open_after": clock_time(plan.open_after),
+        "open_band": f"{clock_time(plan.sure.open_after.low)} to {clock_time(plan.sure.open_after.high)}",
+        "weighing": [f"{capital(note)}." for note in plan.weigh_out.notes],
         "stages": _stages(job, plan),
         "cautions": by_step((c.step, c.text) for c in plan.cautions),
     }
@@ -57,11 +75,6 @@ def by_step(cautions: Iterable[tuple[str, str]]) -> dict[str, list[str]]:
     for step, text in cautions:
         found.setdefault(step, []).append(text)
     return found
-
-
-def clock_time(seconds: float) -> str:
-    """Minutes and seconds, or a dash for what does not come within a day."""
-    return minutes(seconds) if math.isfinite(seconds) else "not in a day"
 
 
 def _facts(job: Job, us: bool) -> list[list[str]]:
@@ -88,9 +101,11 @@ def _batch(plan: Plan, scale: Scale) -> str:
     return f"Tint part B first, in one batch for all coats: {b} of part B with {pigment} of pigment{grams}."
 
 
-def _cup(shot: ShotAmounts, scale: Scale, us: bool) -> dict[str, Any]:
+def _cup(shot: ShotAmounts, scale: Scale, job: Job, us: bool) -> dict[str, Any]:
     both = shot.a_volume + shot.b_volume
+    lines = _marks(shot, job)
     return {
+        "filler": scale.mass(shot.filler) if shot.filler > 0.0 else "",
         "name": shot.name,
         "a": scale.mass(shot.a),
         "a_also": scale.also(shot.a),
@@ -100,14 +115,47 @@ def _cup(shot: ShotAmounts, scale: Scale, us: bool) -> dict[str, Any]:
         "mass": scale.mass(shot.mass),
         "stays": scale.mass(shot.stays),
         "cup": volume(shot.cup, us=us),
-        "line_a": volume(shot.a_volume, us=us),
-        "line_b": volume(both, us=us),
+        "line_a": coarse(lines[0], us=us) if lines else volume(shot.a_volume, us=us),
+        "line_b": coarse(lines[1], us=us) if lines else volume(both, us=us),
         "fill_a": shot.a_volume / shot.cup,
         "fill_b": both / shot.cup,
     }
 
 
-def _times(shot: PlannedShot) -> dict[str, str]:
+def _marks(shot: ShotAmounts, job: Job) -> tuple[float, float] | None:
+    """Fill lines over the bottom of the shop's volume cup [m]; None without such a cup, or where it is too small."""
+    cup = job.shop.volume_cup
+    if cup is None or shot.a_volume + shot.b_volume > cup.volume:
+        return None
+    return fill_lines(cup, shot)
+
+
+def _lines_of(job: Job, plan: Plan, us: bool) -> str:
+    """What the fill lines are good for."""
+    cup = job.shop.volume_cup
+    if cup is None:
+        return "By volume only in cups with true marks; the scale is better."
+    coats = [shot for shot in plan.weigh_out.shots if _marks(shot, job)]
+    if not coats:
+        return "No shot goes into the volume cup: weigh."
+    worst = max(volume_error(cup, shot) for shot in coats)
+    allowed = needed(job.resin.sheet.ratio_tolerance, "ratio tolerance").number
+    tall = coarse(cup.height, us=us)
+    said = (
+        f"Lines are over the bottom of the cup that is {tall} tall; met to half a millimetre the ratio is off"
+    )
+    if worst <= allowed:
+        return f"{said} by {worst:.0%} at most, which this resin stands."
+    return f"{said} by up to {worst:.0%}, over the {allowed:.0%} that this resin stands: weigh, or mix larger shots."
+
+
+def _watch(job: Job, plan: Plan) -> str:
+    """Which cup is watched, and what happens if one stops with it."""
+    stop = stop_with_cup_sentence(plan.shots[0].clock.minutes)
+    return f"The cup is {WITNESSES[job.shop.witness.kind]}. Coat 1: {stop}."
+
+
+def _times(shot: PlannedShot, bands: CoatBands) -> dict[str, str]:
     when, budget = shot.clock.minutes, shot.clock.budget
     return {
         "name": shot.name,
@@ -116,6 +164,7 @@ def _times(shot: PlannedShot) -> dict[str, str]:
         "close": clock_time(budget.closed_within),
         "turn": clock_time(when.gel_film),
         "cup": clock_time(when.gel_witness),
+        "then": lag_short(bands.film_lag),
         "next": f"{clock_time(when.next_from)} – {clock_time(when.next_to)}",
     }
 
@@ -128,11 +177,15 @@ def _before(plan: Plan) -> str:
         said.append(
             "The cleaning shot comes first: turn it as the coats, then cut it open and measure it; it is not kept."
         )
+    said += [_told(one) for one in plan.before if one.name != "brush coat"]
     if "brush" in kinds:
-        said.append(
-            "Brush the narrow places before coat 1 is mixed, and pour while the brushed resin is tacky."
-        )
+        said.append("Brush the narrow places before coat 1, and pour while the brushed resin is tacky.")
+    said += [_told(one) for one in plan.before if one.name == "brush coat"]
     return " ".join(said)
+
+
+def _told(one: CoatClock) -> str:
+    return f"{capital(' '.join(before_line(one).split()))}."
 
 
 def _stages(job: Job, plan: Plan) -> list[dict[str, str]]:

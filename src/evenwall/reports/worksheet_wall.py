@@ -13,8 +13,9 @@ from evenwall.film.operators import inward_normals
 from evenwall.film.state import FilmForecast, Finding
 from evenwall.job import Job, Plan
 from evenwall.plan.costs import Cost
+from evenwall.plan.sureness import called, look_up_sentence
 from evenwall.reports.pictures import Mark, wall_map
-from evenwall.reports.summary import finding_size, length, temperature
+from evenwall.reports.summary import capital, finding_size, length, mass, temperature
 
 LETTERS: Final = "KLMNPQRSTUVWXYZ"  # not A and B, which are the resin's parts
 MOST: Final = 9  # places listed
@@ -46,8 +47,25 @@ def wall_page(job: Job, plan: Plan, *, us: bool) -> tuple[dict[str, Any], bytes]
         "assumed": grouped(plan.assumed),
         "cost": _cost(plan.cost),
         "reasons": list(plan.reasons),
+        "hand": hand_words(plan, us=us),
+        "hangs": hangs_words(plan),
     }
     return page, picture
+
+
+def hand_words(plan: Plan, *, us: bool) -> str:
+    """The piece's weight, and what a thumb does to its thinnest place."""
+    thumb = plan.hand.thumb
+    taken = f" ({' and '.join(thumb.assumed)} typical)" if thumb.assumed else ""
+    return f"It weighs {mass(plan.hand.weight, us=us)}; {thumb.verdict}{taken}."
+
+
+def hangs_words(plan: Plan) -> str:
+    """What the film's gel hangs on most, and what to look up."""
+    sure = plan.sure
+    most = ", ".join(f"{called(row.name)} ±{row.size / 60:.1f} min" for row in sure.hangs_on[:4])
+    wanted = f" {capital(look_up_sentence(sure.look_up))}." if sure.look_up is not None else ""
+    return f"The film's gel hangs on: {most}.{wanted}"
 
 
 def grouped(assumed: Sequence[str]) -> list[list[str]]:
@@ -120,6 +138,7 @@ def _cost(cost: Cost) -> list[list[str]]:
     rows = [
         ("resin", cost.resin_cents),
         ("pigment", cost.pigment_cents),
+        *([("filler", cost.filler_cents)] if cost.filler_cents else []),
         ("mold's share", cost.mold_cents),
         ("work", cost.work_cents),
         ("one casting", cost.cents),

@@ -62,10 +62,9 @@ def curves(resin: Resin, story: CoatStory, *, points: int = 300, end: float | No
     last = end if end is not None else 1.5 * _finite(m.gel_film, float(story.mixed.time[-1]))
     time = np.linspace(0.0, last, points)
     marks = [
-        ("thin rest gels", m.gel_rest),
         ("pour before", m.working),
         ("whole cup would gel", m.gel_mixed),
-        ("witness cup gels", m.gel_witness),
+        ("cup gels", m.gel_witness),
         ("film stops running", level_deadline(resin, story.film)),
         ("film gels", m.gel_film),
         ("next coat from", m.next_from),

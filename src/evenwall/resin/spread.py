@@ -79,8 +79,8 @@ def spread(resin: Resin, figures: Callable[[Resin], tuple[float, ...]]) -> Sprea
     """Move every value that `resin` was given to both ends of its band, calibrate again, ask for the `figures`.
 
     A cup test's gel is moved by what its reading may be off. The ends are combined as root sums of squares, low
-    and high apart: the values are taken as independent. A value whose end can't be calibrated counts with its
-    other end only. About a second for 20 values, a few with cup tests.
+    and high apart, in ratios where the figure can't be below 0: the values are taken as independent. A value whose
+    end can't be calibrated counts with its other end only. About a second for 20 values.
     """
     sheet = resin.given
 
@@ -174,6 +174,17 @@ def _change(number: float, middle: float) -> float:
 
 
 def _band(middle: float, rows: list[Influence]) -> Band:
-    below = math.sqrt(sum(min(row.down, row.up, 0.0) ** 2 for row in rows))
-    above = math.sqrt(sum(max(row.down, row.up, 0.0) ** 2 for row in rows))
+    """Root sums of squares of the changes, of their logarithms where the figure is above 0 at every end."""
+    ends = [(middle + row.down, middle + row.up) for row in rows]
+    if middle > 0.0 and all(min(pair) > 0.0 for pair in ends):
+        logs = [(math.log(down / middle), math.log(up / middle)) for down, up in ends]
+        below, above = _sums(logs)
+        return Band(low=middle * math.exp(-below), middle=middle, high=middle * math.exp(above))
+    below, above = _sums([(row.down, row.up) for row in rows])
     return Band(low=middle - below, middle=middle, high=middle + above)
+
+
+def _sums(changes: list[tuple[float, float]]) -> tuple[float, float]:
+    below = math.sqrt(sum(min(down, up, 0.0) ** 2 for down, up in changes))
+    above = math.sqrt(sum(max(down, up, 0.0) ** 2 for down, up in changes))
+    return below, above

@@ -17,6 +17,7 @@ TRADE: Final = "common practice, no source"
 JUDGED: Final = "judgement of evenwall's authors, no source"
 CASTRO: Final = "Castro & Macosko, AIChE J. 28 (1982) 250, and three sets like it"
 BROYER: Final = "Broyer et al., Polym. Eng. Sci. 18 (1978) 382: nth order fits casting urethanes"
+WORKED_OUT: Final = "worked out from the other values of the sheet"
 TEN_DEGREES: Final = "an adhesive maker's 10 degree rule: factor 2, by chemistry 1.5 to 2.5"
 
 
@@ -130,7 +131,6 @@ def _with_ratio(sheet: DataSheet) -> DataSheet:
         )
     a, b = sheet.density_a, sheet.density_b
     mix = sheet.density if sheet.density is not None else TYPICAL["density"]
-    worked_out = "worked out from the other values of the sheet"
     if a is None or b is None:
         same = replace(mix, pedigree="assumed", source="taken as dense as the mix")
         a, b = a or same, b or same
@@ -141,9 +141,9 @@ def _with_ratio(sheet: DataSheet) -> DataSheet:
         weight = ratio_by_weight(sheet.ratio_by_volume.number, a.number, b.number)
     given = sheet.density_a is not None and sheet.density_b is not None
     if given and mix is TYPICAL["density"]:
-        mix = Value(number=mixed_density(weight, a.number, b.number), source=worked_out, pedigree=a.pedigree)
-    by_weight = sheet.ratio or Value(number=weight, source=worked_out, pedigree=a.pedigree)
+        mix = Value(number=mixed_density(weight, a.number, b.number), source=WORKED_OUT, pedigree=a.pedigree)
+    by_weight = sheet.ratio or Value(number=weight, source=WORKED_OUT, pedigree=a.pedigree)
     by_volume = sheet.ratio_by_volume or Value(
-        number=ratio_by_volume(weight, a.number, b.number), source=worked_out, pedigree=a.pedigree
+        number=ratio_by_volume(weight, a.number, b.number), source=WORKED_OUT, pedigree=a.pedigree
     )
     return replace(sheet, ratio=by_weight, ratio_by_volume=by_volume, density=mix, density_a=a, density_b=b)

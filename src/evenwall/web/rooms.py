@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 from evenwall.errors import InputError
 from evenwall.files.job_schema import JobFile
 from evenwall.files.machine_file import balance_of, shape_of
-from evenwall.files.open_job import Opened, inside, job_from, resin_of
+from evenwall.files.open_job import Opened, job_from, resin_of, shop_only
 from evenwall.files.resin_file import load_calibration
+from evenwall.files.resin_shelf import resin_path
 from evenwall.files.results import FOLDER as RESULTS
 from evenwall.files.results import fingerprint, load_result
 from evenwall.geometry.surface import Surface
@@ -23,25 +24,17 @@ from evenwall.job import Job, Piece, Plan
 from evenwall.machine.balance import BalanceReport
 from evenwall.plan.casting_job import Opening
 from evenwall.plan.cautions import Caution, cautions_today
-from evenwall.plan.clock import Clock, CoatClock
-from evenwall.plan.course import Draft, conditions, draft, first_story
+from evenwall.plan.clock import Clock, Coat, CoatClock
+from evenwall.plan.course import Draft, conditions, draft
+from evenwall.plan.resin_today import SHEET_COAT, ResinToday, how_sure, resin_today
 from evenwall.plan.shots import CavityMeasures, cavity_measures
+from evenwall.plan.sureness import Sureness
 from evenwall.plan.weighout import ShotAmounts
 from evenwall.resin.calibrate import Calibration
 from evenwall.resin.data import Resin
-from evenwall.resin.heat import bare_rubber
-from evenwall.resin.today import CoatStory, Mix, coat_story
 
 PIECE: Final = "piece"  # name of the kept account of the piece
 REMEMBERED: Final = 64
-SHEET_MASS: Final = 0.1  # cup to show while there is no shot yet [kg]
-_CORNERS = np.array([[0, 0, 0], [0.1, 0, 0], [0, 0.1, 0], [0, 0, 0.1]], dtype=np.float64)
-#: a piece for what does not depend on it
-STAND_IN: Final = Piece(
-    surface=Surface(_CORNERS, np.array([[0, 2, 1], [0, 1, 3], [0, 3, 2], [1, 2, 3]])),
-    area_band=(0.0, 0.0),
-    volume_band=(0.0, 0.0),
-)
 _memory: dict[tuple[str, str], Any] = {}
 
 
@@ -146,9 +139,8 @@ def cavity(folder: Path, file: JobFile) -> CavityMeasures | None:
 def calibrated(folder: Path, file: JobFile) -> Calibration:
     """The resin of the data sheet with the account of how it was found."""
     name = file.resin.name
-    own = inside(folder, name) if name.endswith(".toml") else None
-    stamp = _stamp_of_resin(folder, file)
-    return remembered("resin", [name, stamp], lambda: load_calibration(own or name))  # type: ignore[no-any-return]
+    key = [name, _stamp_of_resin(folder, file)]
+    return remembered("resin", key, lambda: load_calibration(resin_path(folder, name) or name))  # type: ignore[no-any-return]
 
 
 def resin_now(folder: Path, file: JobFile) -> Resin:
@@ -157,10 +149,10 @@ def resin_now(folder: Path, file: JobFile) -> Resin:
     return remembered("poured", key, lambda: resin_of(folder, file))  # type: ignore[no-any-return]
 
 
-def _stamp_of_resin(folder: Path, file: JobFile) -> int:
-    """When the folder's own resin file was written; 0 where the resin is of evenwall's list."""
-    own = inside(folder, file.resin.name) if file.resin.name.endswith(".toml") else None
-    return own.stat().st_mtime_ns if own is not None and own.is_file() else 0
+def _stamp_of_resin(folder: Path, file: JobFile) -> str:
+    """Which resin file the job reads and when it was written; "" where the resin is of evenwall's list."""
+    own = resin_path(folder, file.resin.name)
+    return f"{own} {own.stat().st_mtime_ns}" if own is not None and own.is_file() else ""
 
 
 def job_now(folder: Path, file: JobFile) -> Job | None:
@@ -252,22 +244,26 @@ def day_now(folder: Path, file: JobFile) -> Day | None:
     )
 
 
-def story_now(folder: Path, file: JobFile) -> CoatStory:
-    """The first shot's resin in its cup and on the wall; 100 g as on a data sheet while there is no piece."""
+def today_now(folder: Path, file: JobFile) -> ResinToday:
+    """What the resin does today with the job's shots; with 100 g as on a data sheet while there is no piece."""
+    job, coats = _poured(folder, file)
+    return remembered("today", said(folder, file), lambda: resin_today(job, coats))  # type: ignore[no-any-return]
+
+
+def sure_now(folder: Path, file: JobFile) -> Sureness:
+    """How sure these times are; the plan's where it holds, else it takes about a second."""
+    planned = plan_now(folder, file)
+    if planned is not None:
+        return planned.sure
+    job, coats = _poured(folder, file)
+    return remembered("sure", said(folder, file), lambda: how_sure(job, coats))  # type: ignore[no-any-return]
+
+
+def _poured(folder: Path, file: JobFile) -> tuple[Job, tuple[Coat, ...]]:
     job, made = job_now(folder, file), draft_now(folder, file)
     if job is not None and made is not None:
-        return remembered("story", said(folder, file), lambda: first_story(job, made.layers[0]))  # type: ignore[no-any-return]
-    found = resin_now(folder, file)
-    bare = job_from(file, found, STAND_IN)
-    mix = Mix(
-        mass=SHEET_MASS,
-        temperature=bare.shop.resin,
-        air_temperature=bare.shop.air,
-        poured_at=bare.shop.stir + 0.5 * bare.shop.pour,
-        coat=1e-3,
-    )
-    behind = bare_rubber(bare.mold.rubber, bare.shop.mold)
-    return remembered("story", said(folder, file), lambda: coat_story(found, mix, behind))  # type: ignore[no-any-return]
+        return job, made.layers
+    return shop_only(file, resin_now(folder, file)), (SHEET_COAT,)
 
 
 def balance(folder: Path, file: JobFile) -> BalanceReport | None:
@@ -283,4 +279,5 @@ def balance(folder: Path, file: JobFile) -> BalanceReport | None:
 
 def said(folder: Path, file: JobFile) -> list[Any]:
     """All that amounts, minutes and turning follow from."""
-    return [piece_key(folder, file), file.model_dump(exclude={"name", "units", "machine"})]
+    told = file.model_dump(exclude={"name", "units", "machine"})
+    return [piece_key(folder, file), _stamp_of_resin(folder, file), told]

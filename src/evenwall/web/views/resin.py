@@ -84,10 +84,9 @@ def _damp(window: Window) -> None:
 
 
 def _minutes(window: Window) -> None:
-    story = rooms.story_now(window.desk.folder, window.desk.file)
+    story = rooms.today_now(window.desk.folder, window.desk.file).story
     times = story.minutes
-    made = rooms.draft_now(window.desk.folder, window.desk.file)
-    mass = made.weigh_out.shots[0].mass if made else rooms.SHEET_MASS
+    mass = rooms.today_now(window.desk.folder, window.desk.file).first.mass
     with tag("dl", "figures"):
         figure("Working time", clock(times.working), f"in a cup of {window.amount(mass, 'g')}")
         figure("Witness cup gels", clock(times.gel_witness))
@@ -107,7 +106,7 @@ def _minutes(window: Window) -> None:
 
 
 def _chart(window: Window) -> None:
-    story = rooms.story_now(window.desk.folder, window.desk.file)
+    story = rooms.today_now(window.desk.folder, window.desk.file).story
     history, gel = story.mixed, story.minutes.gel_mixed
     end = min(float(history.time[-1]), 1.4 * gel if np.isfinite(gel) else float(history.time[-1]))
     times = np.linspace(0.0, end, 140)
