@@ -31,12 +31,14 @@ from evenwall.plan.clock import (
     next_pour,
 )
 from evenwall.plan.course import conditions
+from evenwall.plan.program import Program
 from evenwall.plan.sureness import Sureness, film_band
 from evenwall.plan.timebudget import Handling, TimeBudget, time_budget
 from evenwall.plan.weighout import WeighOut
 from evenwall.resin.data import Resin, needed
 from evenwall.resin.heat import Behind, bare_rubber
 from evenwall.resin.today import IN_THE_CUP, Minutes, Mix, Witness, coat_story
+from evenwall.turning import patterns
 
 DAY: Final = 86_400.0  # a coat is followed for so long [s]
 PACES: Final = (0.1, 10.0)  # rate of cure over the calibrated one that a seen cup may mean [-]
@@ -92,22 +94,25 @@ class _Followed:
 
 def recipe_of(job: Job, plan: Plan) -> Recipe:
     """The recipe of a planned job."""
-    program = plan.program
     return recipe_from(
         job,
         weighed=plan.weigh_out,
         coats=layers(
             plan.weigh_out.shots, [shot.coat for shot in plan.shots], thinnest=thinnest(plan.forecast)
         ),
-        moves=moves_of(program.motion, begin=program.start, end=program.stop),
+        program=plan.program,
         sure=plan.sure,
     )
 
 
 def recipe_from(
-    job: Job, *, weighed: WeighOut, coats: Sequence[Coat], moves: tuple[Move, ...], sure: Sureness
+    job: Job, *, weighed: WeighOut, coats: Sequence[Coat], program: Program, sure: Sureness
 ) -> Recipe:
-    """The recipe of the cups of `weighed`, which make `coats`, in the order of use; `moves` from the closing on."""
+    """The recipe of the cups of `weighed`, which make `coats`, in the order of use; all turned by `program`."""
+    turning, motion = job.turning, program.motion
+    if turning.pattern == "constant":
+        motion = patterns.constant(frame_rate=turning.frame_rate, cradle_rate=turning.cradle_rate)
+    moves = moves_of(motion, begin=program.start, end=program.stop)
     return Recipe(
         name=job.name,
         resin=job.resin,

@@ -3,21 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Final
 
 from evenwall.bench.casting import BenchPlan
-from evenwall.bench.moves import moves_of
 from evenwall.bench.recipe import Recipe, plan_of, recipe_from, recipe_of
 from evenwall.errors import PlanError
 from evenwall.files.job_schema import JobFile
 from evenwall.job import Job, handling
 from evenwall.plan.clock import Coat
-from evenwall.plan.course import conditions
+from evenwall.plan.course import conditions, first_program
 from evenwall.plan.sureness import Sureness, sureness
-from evenwall.turning import patterns
 from evenwall.web import rooms
-
-CALLED: Final = 600.0  # the pattern is called out for so long, then again from its beginning [s]
 
 
 def bench_recipe(folder: Path, file: JobFile) -> Recipe:
@@ -31,14 +26,12 @@ def bench_recipe(folder: Path, file: JobFile) -> Recipe:
         raise PlanError("there is no plan yet: say what the piece is in Piece")
     if planned is not None:
         return recipe_of(job, planned)
-    motion = patterns.hand(
-        frame_rate=job.turning.frame_rate, cradle_rate=job.turning.cradle_rate, duration=CALLED
-    )
+    program = first_program(job, made.layers[0])
     return recipe_from(
         job,
         weighed=made.weigh_out,
         coats=made.layers,
-        moves=moves_of(motion, begin=0.0, end=CALLED),
+        program=program,
         sure=rooms.remembered("sure", rooms.said(folder, file), lambda: _sure(job, made.layers)),
     )
 

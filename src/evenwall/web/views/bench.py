@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from typing import Final
 
 from nicegui import ui
@@ -70,6 +71,13 @@ def _plan(window: Window, ledger: Ledger) -> None:
         for shot in plan.shots
     ]  # fmt: skip
     table(["shot", "A", "B", "pour within", "film gels"], rows, caption="The plan at the bench")
+    if rooms.plan_now(desk.folder, desk.file) is None:
+        words(
+            "p",
+            "By the wanted wall alone, without brush coat and cleaning shot: no forecast has tried it.",
+            "doubt",
+        )
+        link("Try them in Forecast", urls.view(desk.key, "forecast"), "knob small")
 
     def start() -> None:
         recipe = bench_recipe(desk.folder, desk.file)
@@ -78,4 +86,7 @@ def _plan(window: Window, ledger: Ledger) -> None:
 
     with tag("div", "row"):
         knob("Begin this casting", start, "main")
-        link("Go on with the latest", "/bench", "knob plain")
+        latest = next((one for one in castings(ledger) if one.folder == str(desk.folder)), None)
+        if latest is not None:
+            begun = time.strftime("%d %b, %H:%M", time.localtime(latest.begun))
+            link(f"Go on with the one of {begun}", page_of(latest.id), "knob plain")
