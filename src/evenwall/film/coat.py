@@ -25,8 +25,10 @@ from evenwall.film.stepping import GELLED, PAUSED, STUCK
 from evenwall.film.steps import (
     CURED,
     FAILED,
+    FLOW,
     LIQUID,
     MEAN,
+    PLACES,
     POOL,
     SPIN,
     STEP,
@@ -133,7 +135,8 @@ def run_coat(
         thick=max(3.0 * mean, 3e-3),
     )
     record = record or new_record(n, temperature=float(np.max(temperature)))
-    clock = np.zeros(12)
+    clock = np.zeros(PLACES)
+    clock[FLOW] = np.inf
     clock[[TIME, CURED]] = start
     clock[STEP] = 1e-3
     pooled = thicknesses(wall, film.volume) > frame.thick

@@ -18,6 +18,7 @@ from evenwall.film.state import Floats
 from evenwall.film.steps import (
     CURED,
     FAILED,
+    FLOW,
     LIQUID,
     MEAN,
     POOL,
@@ -109,7 +110,10 @@ def advance(
         w = angular_velocity(frame.motion, t + 0.5 * dt)
         spin = math.sqrt(w[0] ** 2 + w[1] ** 2 + w[2] ** 2)
         second = clock[POOL] <= control.moving_pool or spin < AT_REST
-        most_turn = control.turn_late if second else control.turn
+        most_turn = control.turn
+        if second:
+            quiet = clock[FLOW] * control.turn_late < control.quiet * spin
+            most_turn = control.turn_quiet if quiet else control.turn_late
         if spin * dt > most_turn:
             dt = most_turn / spin
         dt = min(dt, end - t)
@@ -131,6 +135,7 @@ def advance(
         taken += 1
         clock[TIME] = t + dt
         clock[STEPS] += 1.0
+        clock[FLOW] = norm / dt
         growth = control.courant / max(norm, 1e-12)
         if second:
             growth = min(growth, 0.8 / math.sqrt(max(error, 1e-12)))

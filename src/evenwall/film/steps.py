@@ -22,7 +22,8 @@ from evenwall.turning.kinematics import Motion
 GAMMA: Final = 1.0 - 1.0 / math.sqrt(2.0)
 
 # places in the clock
-TIME, STEP, CURED, STEPS, FAILED, LIQUID, POOL, WORST, SOLVES, ROWS, SPIN, MEAN = range(12)
+TIME, STEP, CURED, STEPS, FAILED, LIQUID, POOL, WORST, SOLVES, ROWS, SPIN, MEAN, FLOW = range(13)
+PLACES: Final = 13
 # rows of the team's partial sums
 SQUARE, AREA = range(2, 4)
 
@@ -33,7 +34,9 @@ class Control(NamedTuple):
     courant: float = 1.6  # share of a node's liquid that leaves in a step, weighted norm []
     turn: float = 0.06  # largest turn of the mold in a first-order step [rad]
     turn_late: float = 0.25  # the same in a second-order step [rad]
-    longest: float = 0.5  # [s]
+    turn_quiet: float = 0.6  # the same where next to nothing flows [rad]
+    quiet: float = 0.05  # Courant norm of a step of `turn_late` below which next to nothing flows []
+    longest: float = 0.6  # [s]
     shortest: float = 1e-6  # [s]
     cure_every: float = 0.25  # [s]
     absolute: float = 1e-5  # error allowed in a second-order step [m]
