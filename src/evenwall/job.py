@@ -8,6 +8,7 @@ from typing import Final
 
 from evenwall.film.run import forecast as film_forecast
 from evenwall.film.state import FilmForecast, Shot
+from evenwall.geometry.remesh import evened
 from evenwall.plan.brush import Brush, brush_coat
 from evenwall.plan.casting_job import Job as Job
 from evenwall.plan.casting_job import Mold as Mold
@@ -89,14 +90,18 @@ def plan(
     brush = brush_coat(job.piece.surface)
     extras = _extra_orders(job, brush, cavity.area)
     tries = 0
+    even: Job | None = None
 
     def trial(volumes: tuple[float, ...]) -> FilmForecast:
-        nonlocal tries
+        nonlocal tries, even
         tries += 1
         said = f"try {tries}: "
         coats = tuple(volume / cavity.area for volume in volumes)
         goes = course(job, coats, volumes, before=extras, strict=True)  # refuses what can't be poured
-        return _wall(job, goes, nodes, progress and (lambda share, text: progress(share, said + text)), stop)
+        if even is None:  # one mesh for all trials
+            wall = evened(job.piece.surface, nodes=nodes, stop=stop)
+            even = replace(job, piece=replace(job.piece, surface=wall))
+        return _wall(even, goes, None, progress and (lambda share, text: progress(share, said + text)), stop)
 
     proposal = propose(cavity, job.wish, trial)
     volumes, coats = proposal.volumes, proposal.coats
@@ -189,7 +194,7 @@ def thinnest(forecast: FilmForecast) -> float:
 def _wall(
     job: Job,
     goes: Course,
-    nodes: int,
+    nodes: int | None,
     progress: Progress | None,
     stop: Stop | None,
 ) -> FilmForecast:

@@ -153,10 +153,10 @@ def run_chain(
             progress((index + share) / count, f"coat {index + 1} of {count}, {text}")
 
         run, coarse_until = runner(index, pour, setting, partly, stop)
-        wait = 0.0
+        wait: float | None = None
         if index + 1 < count:
             wait = setting.shots[index + 1].mixed_at + setting.shots[index + 1].pour_after
-            wait -= shot.mixed_at + run.time
+            wait = max(wait - shot.mixed_at - run.time, 0.0)
         result, state = _laid(state, pour, run, shot, setting, wait, coarse_until=coarse_until)
         results.append(result)
         if run.stopped:
@@ -183,11 +183,11 @@ def _laid(
     run: CoatRun,
     shot: Shot,
     setting: Setting,
-    wait: float,
+    wait: float | None,
     *,
     coarse_until: float = 0.0,
 ) -> tuple[CoatResult, _State]:
-    """The coat of a run in figures, and the wall and rubber under it after the `wait` [s]."""
+    """The coat of a run in figures, and the wall and rubber under it after the `wait` [s]; None after the last coat."""
     layer = shot.volume == 0.0  # brushed on by hand, in the open mold
     poured = float(pour.wall.area @ pour.volume)
     came = None if layer else came_to_rest(pour.motion)
@@ -207,7 +207,11 @@ def _laid(
         everywhere=not layer,
     )
     build, covered = with_coat(
-        state.build, result.thickness, volume=float(pour.wall.area @ result.volume), areas_of=node_areas
+        state.build,
+        result.thickness,
+        volume=float(pour.wall.area @ result.volume),
+        areas_of=node_areas,
+        last=wait is None,
     )
     top = pour.surface.vertices[
         np.argmin(pour.surface.vertices @ np.asarray(gravity(pour.motion, pour.start)))
@@ -217,7 +221,9 @@ def _laid(
         *cut_off_hollow(covered.cut_off, covered.cut_off_at),
     )
     result = replace(result, findings=(*result.findings, *more))
-    return result, _State(build, _rested(pour.wall, run, pour.column, covered, setting, max(wait, 0.0)))
+    if wait is None:
+        return result, _State(build, pour.column)
+    return result, _State(build, _rested(pour.wall, run, pour.column, covered, setting, wait))
 
 
 def _brushed(surface: Surface, setting: Setting, layer: Brushed, column: Column) -> tuple[Pour, Shot]:

@@ -83,13 +83,14 @@ def bare(wall: Surface) -> Build:
 
 
 def with_coat(
-    build: Build, thickness: Floats, *, volume: float, areas_of: AreasOf = third_areas
+    build: Build, thickness: Floats, *, volume: float, areas_of: AreasOf = third_areas, last: bool = False
 ) -> tuple[Build, Covered]:
     """The build with one more coat on its inmost wall, and how that coat covered it.
 
-    `thickness` (m,) [m] at the inmost wall's nodes; `volume` [m3] is the coat's; `areas_of` as in `covered`.
+    `thickness` (m,) [m] at the inmost wall's nodes; `volume` [m3] is the coat's; `areas_of` and `last` as
+    in `covered`.
     """
-    done = covered(build.surface, thickness, volume=volume, areas_of=areas_of)
+    done = covered(build.surface, thickness, volume=volume, areas_of=areas_of, last=last)
     grown = Build(
         wall=build.wall,
         surface=done.surface,
@@ -101,10 +102,18 @@ def with_coat(
     return grown, done
 
 
-def covered(wall: Surface, thickness: Floats, *, volume: float, areas_of: AreasOf = third_areas) -> Covered:
+def covered(
+    wall: Surface,
+    thickness: Floats,
+    *,
+    volume: float,
+    areas_of: AreasOf = third_areas,
+    last: bool = False,
+) -> Covered:
     """The wall that a gelled coat of `thickness` (n,) [m] along the normals leaves; it holds `volume` [m3].
 
-    `areas_of` gives the node areas (k,) [m2] of a surface with which the transfer's sums are exact.
+    `areas_of` gives the node areas (k,) [m2] of a surface with which the transfer's sums are exact. After the
+    `last` coat a rebuilt wall is neither remeshed nor is anything carried to it: its transfer is all 0.
     Raises InputError where the coat's volume is not below the hollow's.
     """
     hollow = enclosed(wall)
@@ -119,7 +128,7 @@ def covered(wall: Surface, thickness: Floats, *, volume: float, areas_of: AreasO
         return Covered(surface=wall, transfer=same, reading=same, scale=1.0, rebuilt=False, cut_off=0.0)
     moved, scale = _parallel(wall, thickness, hollow - volume)
     if moved is None or _folds(wall, moved, scale * thickness):
-        return _from_distance(wall, thickness, volume, areas_of)
+        return _from_distance(wall, thickness, volume, areas_of, last)
     ratio = areas_of(wall) / areas_of(moved)
     return Covered(
         surface=moved,
@@ -169,13 +178,16 @@ def _folds(wall: Surface, moved: Surface, thickness: Floats) -> bool:
     return bool(np.any(found.distance < NEAREST * np.minimum(thickness, there)))
 
 
-def _from_distance(wall: Surface, thickness: Floats, volume: float, areas_of: AreasOf) -> Covered:
-    inmost = rebuilt(wall, thickness, volume=volume)
-    old, new = areas_of(wall), areas_of(inmost.surface)
-    crowded = crowding(wall, inmost.surface, old, new)
+def _from_distance(wall: Surface, thickness: Floats, volume: float, areas_of: AreasOf, last: bool) -> Covered:
+    inmost = rebuilt(wall, thickness, volume=volume, even=not last)
+    carry = sparse.csr_array((len(inmost.surface.vertices), len(thickness)))
+    if not last:
+        old, new = areas_of(wall), areas_of(inmost.surface)
+        crowded = crowding(wall, inmost.surface, old, new)
+        carry = transfer(wall, inmost.surface, source_areas=old, target_areas=new, density=crowded)
     return Covered(
         surface=inmost.surface,
-        transfer=transfer(wall, inmost.surface, source_areas=old, target_areas=new, density=crowded),
+        transfer=carry,
         reading=interpolation(inmost.surface, wall),
         scale=inmost.scale,
         rebuilt=True,

@@ -16,7 +16,7 @@ from evenwall.film.findings import neighbours
 from evenwall.film.operators import inward_normals
 from evenwall.film.state import Floats
 from evenwall.geometry.field import surface_of_samples
-from evenwall.geometry.remesh import LEAST_NODES, remesh
+from evenwall.geometry.remesh import LEAST_NODES, evened
 from evenwall.geometry.solid import area
 from evenwall.geometry.solid import volume as enclosed
 from evenwall.geometry.surface import Surface, without_unused
@@ -32,19 +32,20 @@ ROUNDS: Final = 4  # of fitting the volume
 class Inmost:
     """The hollow that a coat leaves."""
 
-    surface: Surface  # even triangles, mold axes [m]
+    surface: Surface  # mold axes [m]
     scale: float  # thicknesses were multiplied by this []
     cut_off: float  # volume of further hollows that the coat closed off [m3]
     cut_off_at: tuple[float, float, float]  # middle of the largest of them, mold axes [m]
     shift: float  # how far the wall was moved along its normals in the end to hold the volume [m]
 
 
-def rebuilt(wall: Surface, thickness: Floats, *, volume: float) -> Inmost:
+def rebuilt(wall: Surface, thickness: Floats, *, volume: float, even: bool = True) -> Inmost:
     """The hollow left by a coat of `thickness` (n,) [m] on the `wall`'s n nodes that holds `volume` [m3].
 
     A point of the hollow is coat where the closest point of the wall has a coat thicker than its distance.
     All thicknesses are multiplied by the one factor that gives the volume. Hollows that the coat cuts off
-    from the largest one stay empty and are counted. The new wall is as fine as the old one.
+    from the largest one stay empty and are counted. The new wall is as fine as the old one, or made of the
+    grid's triangles where it need not be `even`.
     """
     nodes = len(wall.vertices)
     edge = float(np.sqrt(2.0 * area(wall) / (np.sqrt(3.0) * nodes)))
@@ -57,13 +58,13 @@ def rebuilt(wall: Surface, thickness: Floats, *, volume: float) -> Inmost:
     bodies = _bodies(surface_of_samples(field, origin=origin, spacing=spacing))
     rest = sum(enclosed(body) for body in bodies[1:])
     wanted = max(LEAST_NODES, round(nodes * area(bodies[0]) / area(wall)))
-    even = remesh(bodies[0], nodes=wanted).surface
+    inmost = evened(bodies[0], nodes=wanted) if even else bodies[0]
     left = enclosed(wall) - volume - rest
     if left <= 0.0:
         raise SolverError(
             "a coat closed the hollow in several places at once: pour less, or use a finer mesh"
         )
-    surface, shift = _fitted(even, left)
+    surface, shift = _fitted(inmost, left)
     x, y, z = (bodies[1] if len(bodies) > 1 else surface).vertices.mean(axis=0)
     return Inmost(
         surface=surface, scale=scale, cut_off=rest, cut_off_at=(float(x), float(y), float(z)), shift=shift

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import math
 import time
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from threading import Event
 from types import MappingProxyType
 from typing import Final
 
@@ -22,7 +24,7 @@ from evenwall.film.results import apart, with_uncertainty
 from evenwall.film.sequence import Scout
 from evenwall.film.state import Brushed, Closing, FilmForecast, Finding, Rubber, Shot
 from evenwall.film.thrown import CENTRIFUGAL_LIMIT, centrifugal_ratio, thrown_forecast
-from evenwall.geometry.remesh import remesh
+from evenwall.geometry.remesh import evened
 from evenwall.geometry.solid import volume as enclosed
 from evenwall.geometry.surface import Surface, is_closed
 from evenwall.resin.data import Resin
@@ -31,6 +33,7 @@ from evenwall.turning.kinematics import Motion
 COARSER: Final = 4  # the second mesh has so many times fewer nodes
 COARSEST: Final = 1000  # but not fewer than this
 COARSE: Final = 2500  # and not more than this
+SIDE_BY_SIDE: Final = 4000  # nodes below which both meshes run at once, each in full
 ROOM: Final = 295.15  # [K]
 
 ASSUMPTIONS: Final = (
@@ -97,19 +100,24 @@ def forecast(
     )
     gel = _check(wall, setting)
     ratio = centrifugal_ratio(wall.vertices, setting.motion, setting.crossing, until=gel)
-    fine = remesh(wall, nodes=nodes).surface if nodes is not None else wall
+    fine = wall
+    if nodes is not None:
+        fine = evened(wall, nodes=nodes, progress=lambda _: tell(0.0, "evening the mesh out"), stop=asked)
     count = len(fine.vertices)
     few = int(np.clip(count // COARSER, COARSEST, COARSE))
     second = second_mesh and few < 0.7 * count
     if ratio > CENTRIFUGAL_LIMIT:
-        coarse = remesh(fine, nodes=few).surface if second else None
+        coarse = evened(fine, nodes=few) if second else None
         return _placed(thrown_forecast(fine, coarse, setting, gel=gel, ratio=ratio, began=began), sides)
+    if second and count < SIDE_BY_SIDE:
+        both = _side_by_side(fine, evened(fine, nodes=few), setting, tell, asked)
+        return _placed(_gathered(*both, began, "", least), sides)
     other: Chain | None = None
     share = 0.0
     scout = Scout()
     if second:
         share = _cost_share(few, count)
-        coarse = remesh(fine, nodes=few).surface
+        coarse = evened(fine, nodes=few)
         other = run_chain(
             coarse,
             setting,
@@ -125,6 +133,21 @@ def forecast(
         stop=asked,
     )
     return _placed(_gathered(chain, other, began, " ".join(scout.reasons), least), sides)
+
+
+def _side_by_side(
+    fine: Surface, coarse: Surface, setting: Setting, tell: Progress, asked: Stop
+) -> tuple[Chain, Chain]:
+    """Both meshes at once, each on a core of its own: a wall so small keeps but one thread busy."""
+    failed = Event()
+    with ThreadPoolExecutor(1) as pool:
+        other = pool.submit(run_chain, coarse, setting, stop=lambda: failed.is_set() or asked())
+        try:
+            chain = run_chain(fine, setting, progress=tell, stop=asked)
+        except BaseException:
+            failed.set()
+            raise
+        return chain, other.result()
 
 
 def _check(wall: Surface, setting: Setting) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -54,11 +55,33 @@ class Remeshed:
 
 
 def remesh(surface: Surface, *, nodes: int) -> Remeshed:
+    """The `evened` surface, and how far it departs from the one it was made from."""
+    current = evened(surface, nodes=nodes)
+    lost_p95, lost_max = lost_between(surface, current)
+    return Remeshed(
+        surface=current,
+        edge=float(_edge_lengths(current).mean()),
+        volume_change=volume(current) / volume(surface) - 1.0,
+        area_change=area(current) / area(surface) - 1.0,
+        lost_p95=lost_p95,
+        lost_max=lost_max,
+        least_quality=float(qualities(current).min()),
+    )
+
+
+def evened(
+    surface: Surface,
+    *,
+    nodes: int,
+    progress: Callable[[float], None] | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> Surface:
     """A closed outward wall of about `nodes` vertices (within 5 %), evenly spaced, on a closed surface.
 
     The surface may consist of several bodies and have handles, sharp edges and thin parts; its bodies and
-    handles stay. Grooves finer than the new edges are lost, `lost_p95` and `lost_max` say by how much.
-    The same input gives the same wall. Raises MeshError where the surface is open or `nodes` is too few.
+    handles stay. Grooves finer than the new edges are lost (`remesh` says by how much). The same input gives
+    the same wall. progress(share done []) is called after every sweep; where stop() is true then, the wall is
+    given as it is, less even. Raises MeshError where the surface is open or `nodes` is too few.
     """
     if nodes < LEAST_NODES:
         raise MeshError(f"nodes = {nodes}: a wall needs at least {LEAST_NODES}")
@@ -69,6 +92,10 @@ def remesh(surface: Surface, *, nodes: int) -> Remeshed:
     for sweep in range(SWEEPS + MORE_SWEEPS):
         current = _sweep(current, wanted, nodes, merge=sweep >= MERGE_FROM)
         current = _projected(current, tree, wanted)
+        if progress is not None:
+            progress(min(1.0, (sweep + 1) / SWEEPS))
+        if stop is not None and stop():
+            return current
         ratio = len(current.vertices) / nodes
         if sweep >= SWEEPS - 1 and abs(ratio - 1.0) < NEAR:
             break
@@ -76,17 +103,7 @@ def remesh(surface: Surface, *, nodes: int) -> Remeshed:
     for _ in range(FITS):
         current = _fitted(current, tree)
     current = _flipped(current)
-    current = _with_volume(current, source_volume)
-    lost_p95, lost_max = lost_between(surface, current)
-    return Remeshed(
-        surface=current,
-        edge=float(_edge_lengths(current).mean()),
-        volume_change=volume(current) / source_volume - 1.0,
-        area_change=area(current) / source_area - 1.0,
-        lost_p95=lost_p95,
-        lost_max=lost_max,
-        least_quality=float(qualities(current).min()),
-    )
+    return _with_volume(current, source_volume)
 
 
 def qualities(surface: Surface) -> FloatArray:
