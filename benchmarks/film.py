@@ -13,8 +13,9 @@ import numpy as np
 from numba import njit
 
 from evenwall.files.resin_file import load_resin
-from evenwall.film.chain import Setting, run_chain
+from evenwall.film.chain import run_chain
 from evenwall.film.fluid import fluid_of
+from evenwall.film.pouring import Setting
 from evenwall.film.run import forecast
 from evenwall.film.state import CoatResult, Rubber, Shot
 from evenwall.geometry.remesh import remesh

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from evenwall.film.run import forecast as film_forecast
-from evenwall.film.state import FilmForecast, Shot
+from evenwall.film.coat import never
+from evenwall.film.fluid import fluid_of
+from evenwall.film.run import forecast_of
+from evenwall.film.sag import settled_at
+from evenwall.film.state import Brushed, FilmForecast, Shot
 from evenwall.geometry.remesh import evened
-from evenwall.plan.brush import Brush, brush_coat
+from evenwall.plan.brush import LAYER, Brush, brush_coat
 from evenwall.plan.casting_job import Job as Job
 from evenwall.plan.casting_job import Mold as Mold
 from evenwall.plan.casting_job import Piece as Piece
@@ -18,12 +21,14 @@ from evenwall.plan.casting_job import Turning as Turning
 from evenwall.plan.cautions import Caution, cautions_for, cautions_today
 from evenwall.plan.clock import CoatClock
 from evenwall.plan.costs import Cost, casting_cost
-from evenwall.plan.course import Course, closing_of, conditions, course, refuse_thrown
+from evenwall.plan.course import Course, Rehearsal, conditions, course, film_setting, refuse_thrown
 from evenwall.plan.course import handling as handling
 from evenwall.plan.course import throws as throws
 from evenwall.plan.hand import InHand, piece_in_hand
 from evenwall.plan.program import Program
+from evenwall.plan.rehearsal import rehearse
 from evenwall.plan.resin_today import how_sure
+from evenwall.plan.resting import RestingPose, resting_pose
 from evenwall.plan.shots import cavity_measures, propose, untried
 from evenwall.plan.sureness import Sureness, called
 from evenwall.plan.weighout import (
@@ -36,6 +41,7 @@ from evenwall.plan.weighout import (
 )
 from evenwall.resin.curves import Curves, curves
 from evenwall.resin.typical import WORKED_OUT
+from evenwall.turning import patterns
 
 Progress = Callable[[float, str], None]
 Stop = Callable[[], bool]
@@ -56,6 +62,7 @@ class PlannedShot:
     coat: float  # mean thickness it makes [m]
     clock: CoatClock  # its times
     shot: Shot  # as the film's forecast takes it
+    turn_until: float  # earliest stop of the turning after which nothing sags [s from its mixing]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,6 +73,7 @@ class Plan:
     weigh_out: WeighOut  # every cup: brush, cleaning shot and coats in the order of use
     before: tuple[CoatClock, ...]  # times of cleaning shot and brush coat, where there are such
     brush: Brush  # narrow places to brush first
+    pose: RestingPose | None  # of the mold while the brushed resin gels; None where nothing is brushed
     program: Program  # turning of the first coat; the later ones go the same way
     open_after: float  # first opening, from the last coat's mixing [s]
     sure: Sureness  # how sure these times are
@@ -89,35 +97,49 @@ def plan(
     cavity = cavity_measures(job.piece.surface)
     brush = brush_coat(job.piece.surface)
     extras = _extra_orders(job, brush, cavity.area)
+    coats, volumes = untried(cavity, job.wish)
+    course(job, coats, volumes, before=extras, strict=True)  # refuses before anything is computed
+    wall = evened(job.piece.surface, nodes=nodes, stop=stop)
+    even = replace(job, piece=replace(job.piece, surface=wall))  # one mesh for all trials
+    rehearsal = rehearse(even, coats[0], volumes[0], nodes=nodes // 2, progress=progress, stop=stop)
+    pose = _pose(job, brush, nodes, stop)
+    layer = _layer(job, brush, pose)
     tries = 0
-    even: Job | None = None
 
     def trial(volumes: tuple[float, ...]) -> FilmForecast:
-        nonlocal tries, even
+        nonlocal tries
         tries += 1
         said = f"try {tries}: "
         coats = tuple(volume / cavity.area for volume in volumes)
-        goes = course(job, coats, volumes, before=extras, strict=True)  # refuses what can't be poured
-        if even is None:  # one mesh for all trials
-            wall = evened(job.piece.surface, nodes=nodes, stop=stop)
-            even = replace(job, piece=replace(job.piece, surface=wall))
-        return _wall(even, goes, None, progress and (lambda share, text: progress(share, said + text)), stop)
+        goes = course(job, coats, volumes, before=extras, rehearsal=rehearsal, strict=True)
+        told = progress and (lambda share, text: progress(share, said + text))
+        return _wall(even, goes, layer, None, told, stop)
 
     proposal = propose(cavity, job.wish, trial)
     volumes, coats = proposal.volumes, proposal.coats
-    goes = course(job, coats, volumes, before=extras, thinnest=thinnest(proposal.forecast), strict=True)
+    goes = course(
+        job,
+        coats,
+        volumes,
+        before=extras,
+        thinnest=thinnest(proposal.forecast),
+        rehearsal=rehearsal,
+        strict=True,
+    )
+    stops = _stops(job, goes.program, proposal.forecast, coats, rehearsal)
     weighed = goes.weigh_out
     kept = sum(shot.mass - shot.stays for shot in weighed.shots if shot.kind != "cleaning")
     return Plan(
         shots=tuple(
-            PlannedShot(name=amounts.name, weigh=amounts, coat=coat, clock=timed, shot=shot)
-            for amounts, coat, timed, shot in zip(
-                weighed.shots[-len(volumes) :], coats, goes.clock.coats, goes.shots, strict=True
+            PlannedShot(name=amounts.name, weigh=amounts, coat=coat, clock=timed, shot=shot, turn_until=until)
+            for amounts, coat, timed, shot, until in zip(
+                weighed.shots[-len(volumes) :], coats, goes.clock.coats, goes.shots, stops, strict=True
             )
         ),
         weigh_out=weighed,
         before=goes.clock.before,
         brush=brush,
+        pose=pose,
         program=goes.program,
         open_after=goes.clock.open_after,
         sure=how_sure(job, goes.layers),
@@ -129,7 +151,7 @@ def plan(
             *cautions_for(sealed=job.mold.sealed, opening=job.mold.opening),
             *cautions_today(job.resin, conditions(job), goes.clock, wall=sum(coats)),
         ),
-        reasons=(*proposal.reasons, *goes.program.notes),
+        reasons=(*proposal.reasons, *((rehearsal.why,) if rehearsal.why else ()), *goes.program.notes),
         assumed=assumptions(job),
     )
 
@@ -147,7 +169,8 @@ def forecast(
 
     `stop_turning` [s] after each mixing the mold comes to rest, whatever the job says. Without a plan the
     job's own shots (`wish.volumes`) are taken, or untried ones for its wall. Turning that throws the liquid
-    gives its surface at rest (history "spun"). progress(share done, what is being done) is called a few times
+    gives its surface at rest (history "spun"). The narrow places are brushed first where the job says so.
+    progress(share done, what is being done) is called a few times
     a second; stop() true ends the run within a second, and what was computed is kept.
     """
     if planned is not None:
@@ -157,7 +180,9 @@ def forecast(
         coats, volumes = untried(cavity_measures(job.piece.surface), job.wish)
     if stop_turning is not None:
         job = replace(job, turning=replace(job.turning, stop_after=stop_turning))
-    return _wall(job, course(job, coats, volumes), nodes, progress, stop)
+    goes = course(job, coats, volumes, program=planned.program if planned else None)
+    brush, pose = (planned.brush, planned.pose) if planned else _brushed(job, nodes, stop)
+    return _wall(job, goes, _layer(job, brush, pose), nodes, progress, stop)
 
 
 def assumptions(job: Job) -> tuple[str, ...]:
@@ -191,24 +216,60 @@ def thinnest(forecast: FilmForecast) -> float:
     return min(1.0, last.p05 / last.mean) if last.mean > 0.0 else 1.0
 
 
+def _brushed(job: Job, nodes: int, stop: Stop | None) -> tuple[Brush | None, RestingPose | None]:
+    """What is brushed and how it rests, for a forecast without a plan."""
+    if not job.brush or throws(job):
+        return None, None
+    brush = brush_coat(job.piece.surface)
+    return brush, _pose(job, brush, nodes, stop)
+
+
+def _pose(job: Job, brush: Brush, nodes: int, stop: Stop | None) -> RestingPose | None:
+    layer = _layer(job, brush, None)
+    if layer is None:
+        return None
+    return resting_pose(film_setting(job, patterns.still(), ()), layer, nodes=nodes, stop=stop or never)
+
+
+def _layer(job: Job, brush: Brush | None, pose: RestingPose | None) -> Brushed | None:
+    """The brushed resin as the film takes it; None where nothing is brushed."""
+    if brush is None or not job.brush or not brush.area > 0.0:
+        return None
+    return Brushed(
+        marked=brush.looked_at,
+        marks=brush.marks,
+        thickness=LAYER,
+        temperature=job.shop.resin,
+        laid_after=job.shop.stir + job.shop.brush,
+        frame_angle=pose.frame_angle if pose else 0.0,
+        cradle_angle=pose.cradle_angle if pose else 0.0,
+    )
+
+
+def _stops(
+    job: Job, program: Program, film: FilmForecast, coats: Sequence[float], rehearsal: Rehearsal
+) -> tuple[float, ...]:
+    """When the turning of each coat may stop [s from its mixing]; of the first as its program says."""
+    fluid = fluid_of(job.resin)
+    later = [
+        settled_at(coat.history, fluid, thickness=thick, run=rehearsal.settled_run)
+        for coat, thick in zip(film.coats[1:], coats[1:], strict=False)
+    ]
+    missing = len(coats) - 1 - len(later)  # of a stopped forecast
+    return (program.stop, *(min(one, program.stop) for one in later), *(program.stop for _ in range(missing)))
+
+
 def _wall(
     job: Job,
     goes: Course,
+    layer: Brushed | None,
     nodes: int | None,
     progress: Progress | None,
     stop: Stop | None,
 ) -> FilmForecast:
-    return film_forecast(
+    return forecast_of(
         job.piece.surface,
-        job.resin,
-        goes.motion,
-        goes.shots,
-        rubber=job.mold.rubber,
-        mold_temperature=job.shop.mold,
-        air_temperature=job.shop.air,
-        crossing=job.crossing,
-        closing=closing_of(job),
-        rubber_limit=job.mold.heat_limit,
+        film_setting(job, goes.motion, goes.shots, brushed=layer),
         least=job.wish.least,
         sides=job.piece.sides,
         nodes=nodes,

@@ -18,6 +18,7 @@ from evenwall.bench.facts import Facts, ShotFacts
 from evenwall.bench.moves import moves_of
 from evenwall.bench.slips import room_notes, slips_of
 from evenwall.errors import PlanError
+from evenwall.film.places import side_words
 from evenwall.film.state import Rubber
 from evenwall.job import Job, Plan, assumptions, handling, thinnest
 from evenwall.plan.clock import (
@@ -102,13 +103,31 @@ def recipe_of(job: Job, plan: Plan) -> Recipe:
         ),
         program=plan.program,
         sure=plan.sure,
+        pose=_pose(job, plan),
     )
 
 
+def _pose(job: Job, plan: Plan) -> Pose | None:
+    """The pose in which a brush coat stands, and what then looks up."""
+    if plan.pose is None:
+        return None
+    note = f"{side_words(plan.pose.up, job.piece.sides)} looks up"
+    return Pose(frame_angle=plan.pose.frame_angle, cradle_angle=plan.pose.cradle_angle, note=note)
+
+
 def recipe_from(
-    job: Job, *, weighed: WeighOut, coats: Sequence[Coat], program: Program, sure: Sureness
+    job: Job,
+    *,
+    weighed: WeighOut,
+    coats: Sequence[Coat],
+    program: Program,
+    sure: Sureness,
+    pose: Pose | None = None,
 ) -> Recipe:
-    """The recipe of the cups of `weighed`, which make `coats`, in the order of use; all turned by `program`."""
+    """The recipe of the cups of `weighed`, which make `coats`, in the order of use; all turned by `program`.
+
+    `pose`: of the mold while a brush coat stands.
+    """
     turning, motion = job.turning, program.motion
     if turning.pattern == "constant":
         motion = patterns.constant(frame_rate=turning.frame_rate, cradle_rate=turning.cradle_rate)
@@ -125,6 +144,7 @@ def recipe_from(
                 mass_filler=cup.filler,
                 stays=cup.stays,
                 moves=() if cup.kind == "brush" else moves,
+                pose=pose if pose and cup.kind == "brush" else Pose(),
             )
             for cup, coat in zip(weighed.shots, coats, strict=True)
         ),

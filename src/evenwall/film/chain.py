@@ -10,67 +10,21 @@ import numpy as np
 
 from evenwall.film.air import air_over, air_pushes
 from evenwall.film.coat import (
-    Checkpoint,
     CoatRun,
     Progress,
     Stop,
-    cup_rest,
-    isothermal_gel,
-    level_pool,
     never,
     no_progress,
-    run_coat,
-    volumes,
 )
-from evenwall.film.coats import Build, Covered, bare, brushed, with_coat
+from evenwall.film.coats import Build, Covered, bare, with_coat
 from evenwall.film.findings import cut_off_hollow
-from evenwall.film.fluid import ALL_TERMS, Fluid, Terms
-from evenwall.film.operators import Wall, build_wall, node_areas
+from evenwall.film.operators import Wall, node_areas
+from evenwall.film.pouring import Pour, Setting, brushed_pour, poured, run_pour
 from evenwall.film.results import came_to_rest, coat_result
-from evenwall.film.rubber import ROOM_COEFFICIENT, Column, new_column, rest, under_coat
-from evenwall.film.state import Brushed, Closing, CoatResult, Floats, Rubber, Shot
-from evenwall.film.steps import USUAL, Control
-from evenwall.film.warming import Outside
+from evenwall.film.rubber import Column, new_column, rest, under_coat
+from evenwall.film.state import CoatResult, Floats, Shot
 from evenwall.geometry.surface import Surface
-from evenwall.turning.kinematics import Motion, gravity
-from evenwall.turning.patterns import still
-
-SNAPSHOTS = 60  # remembered of a coat that gels when it is expected to
-
-
-@dataclass(frozen=True, kw_only=True)
-class Setting:
-    """What the coats of one casting have in common."""
-
-    fluid: Fluid
-    heat_limit: tuple[float, str]  # the least one [K], and whose it is
-    motion: Motion  # [s from the pour of each shot]
-    shots: tuple[Shot, ...]
-    rubber: Rubber
-    mold_temperature: float  # [K]
-    air_temperature: float  # [K]
-    crossing: tuple[float, float, float]  # [m]
-    brushed: Brushed | None = None
-    closing: Closing = Closing()
-    terms: Terms = ALL_TERMS
-    control: Control = USUAL
-
-
-@dataclass(frozen=True, kw_only=True)
-class Pour:
-    """One shot ready to flow on its wall; times from its own mixing."""
-
-    wall: Wall
-    surface: Surface
-    volume: Floats  # (n,) [m]
-    conversion: float  # []
-    temperature: float  # [K]
-    motion: Motion  # on the clock of this shot's mixing
-    start: float  # [s]
-    until: float  # longest run [s]
-    column: Column
-    snapshots: Floats  # (k,) [s]
-
+from evenwall.turning.kinematics import gravity
 
 Runner = Callable[[int, Pour, Setting, Progress, Stop], tuple[CoatRun, float]]  # run, coarse until [s]
 
@@ -93,41 +47,6 @@ def run_plainly(
     return run_pour(pour, setting, progress=progress, stop=stop), 0.0
 
 
-def run_pour(
-    pour: Pour,
-    setting: Setting,
-    *,
-    keep: list[Checkpoint] | None = None,
-    progress: Progress = no_progress,
-    stop: Stop = never,
-) -> CoatRun:
-    """Lets one shot flow from its pour until it has gelled; `keep` gathers its states on the way."""
-    return run_coat(
-        pour.wall,
-        setting.fluid,
-        pour.motion,
-        volume=pour.volume,
-        start=pour.start,
-        until=pour.until,
-        temperature=pour.temperature,
-        conversion=pour.conversion,
-        column=pour.column,
-        outside=outside_of(setting),
-        terms=setting.terms,
-        control=setting.control,
-        crossing=setting.crossing,
-        snapshots=pour.snapshots,
-        keep=keep,
-        progress=progress,
-        stop=stop,
-    )
-
-
-def outside_of(setting: Setting) -> Outside:
-    """What the rubber's outer side meets."""
-    return Outside(setting.air_temperature, ROOM_COEFFICIENT, 1.0)
-
-
 def run_chain(
     surface: Surface,
     setting: Setting,
@@ -141,13 +60,13 @@ def run_chain(
     state = _State(bare(surface), new_column(setting.rubber, nodes, temperature=setting.mold_temperature))
     brush: CoatResult | None = None
     if setting.brushed is not None:
-        pour, shot = _brushed(surface, setting, setting.brushed, state.column)
+        pour, shot = brushed_pour(surface, setting, setting.brushed, state.column)
         run = run_pour(pour, setting, stop=stop)
         brush, state = _laid(state, pour, run, shot, setting, setting.shots[0].pour_after)
     results: list[CoatResult] = []
     count = len(setting.shots)
     for index, shot in enumerate(setting.shots):
-        pour = _poured(state.build.surface, shot, setting, state.column)
+        pour = poured(state.build.surface, shot, setting, state.column)
 
         def partly(share: float, text: str, index: int = index) -> None:
             progress((index + share) / count, f"coat {index + 1} of {count}, {text}")
@@ -189,17 +108,17 @@ def _laid(
 ) -> tuple[CoatResult, _State]:
     """The coat of a run in figures, and the wall and rubber under it after the `wait` [s]; None after the last coat."""
     layer = shot.volume == 0.0  # brushed on by hand, in the open mold
-    poured = float(pour.wall.area @ pour.volume)
+    amount = float(pour.wall.area @ pour.volume)
     came = None if layer else came_to_rest(pour.motion)
     air = None
     if not (layer or run.stopped):
-        air = air_over(pour.surface, poured, run.history, setting.closing, room=setting.air_temperature)
+        air = air_over(pour.surface, amount, run.history, setting.closing, room=setting.air_temperature)
     result = coat_result(
         pour.surface,
         pour.wall,
         run,
         shot=shot,
-        poured=poured,
+        poured=amount,
         heat_limit=setting.heat_limit,
         stopped_turning=came,
         coarse_until=coarse_until,
@@ -224,58 +143,6 @@ def _laid(
     if wait is None:
         return result, _State(build, pour.column)
     return result, _State(build, _rested(pour.wall, run, pour.column, covered, setting, wait))
-
-
-def _brushed(surface: Surface, setting: Setting, layer: Brushed, column: Column) -> tuple[Pour, Shot]:
-    """The layer as it was brushed on, in its pose; its shot has no volume of its own."""
-    wall = build_wall(surface, scale=2e-3)
-    conversion, warm = cup_rest(setting.fluid, layer.temperature, layer.laid_after)
-    slow = isothermal_gel(setting.fluid, min(setting.mold_temperature, layer.temperature))
-    thickness = brushed(surface, layer.marked, layer.marks, thickness=layer.thickness)
-    until = layer.laid_after + 1.5 * slow + 60.0
-    pour = Pour(
-        wall=wall,
-        surface=surface,
-        volume=volumes(wall, thickness),
-        conversion=conversion,
-        temperature=warm,
-        motion=still(frame_angle=layer.frame_angle, cradle_angle=layer.cradle_angle),
-        start=layer.laid_after,
-        until=until,
-        column=column._replace(temperature=column.temperature.copy()),
-        snapshots=np.linspace(layer.laid_after, until, SNAPSHOTS),
-    )
-    return pour, Shot(volume=0.0, temperature=layer.temperature, pour_after=layer.laid_after)
-
-
-def _area(surface: Surface) -> float:
-    return float(node_areas(surface).sum())
-
-
-def _poured(surface: Surface, shot: Shot, setting: Setting, column: Column) -> Pour:
-    """The shot as it lies in the mold when the turning starts."""
-    wall = build_wall(surface, scale=max(2e-3, shot.volume / _area(surface)))
-    conversion, warm = cup_rest(setting.fluid, shot.temperature, shot.pour_after)
-    slow = isothermal_gel(setting.fluid, min(setting.mold_temperature, shot.temperature))
-    start = shot.pour_after
-    until = start + 1.5 * slow + 60.0
-    motion = setting.motion._replace(time=setting.motion.time + start)
-    times = start + np.linspace(0.0, 1.0, SNAPSHOTS) ** 1.5 * (until - start)
-    came = came_to_rest(motion)
-    if came is not None and came < until:
-        times = np.union1d(times, [came])
-    return Pour(
-        wall=wall,
-        surface=surface,
-        volume=level_pool(wall, shot.volume, gravity(motion, start)),
-        conversion=conversion,
-        temperature=warm,
-        motion=motion,
-        start=start,
-        until=until,
-        column=column._replace(temperature=column.temperature.copy()),
-        snapshots=times,
-    )
 
 
 def _rested(

@@ -138,7 +138,7 @@ def run_coat(
     clock = np.zeros(PLACES)
     clock[FLOW] = np.inf
     clock[[TIME, CURED]] = start
-    clock[STEP] = 1e-3
+    clock[STEP], clock[LIQUID] = 1e-3, 1.0
     pooled = thicknesses(wall, film.volume) > frame.thick
     clock[POOL] = float((wall.area * film.volume)[pooled].sum()) / poured if poured > 0.0 else 0.0
     clock[MEAN] = mean
@@ -158,8 +158,7 @@ def run_coat(
             while True:
                 status = steppers.advance(arrays, target)
                 done = (clock[TIME] - start) / (until - start)
-                done = max(done, 1.0 - clock[LIQUID] if clock[STEPS] else 0.0)
-                progress(min(done, 1.0), f"{clock[TIME]:.0f} s")
+                progress(min(max(done, 1.0 - clock[LIQUID]), 1.0), f"{clock[TIME]:.0f} s")
                 stopped = stop()
                 if status != PAUSED or stopped:
                     break

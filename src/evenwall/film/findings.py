@@ -26,7 +26,7 @@ POOL_TIMES: Final = 3.0  # pool: thicker than this many times the coat's mean []
 POOL_DEPTH: Final = 3.0e-3  # ... and than this [m] ...
 POOL_SHARE: Final = 0.02  # ... holding more than this share of the shot []
 SAG: Final = 0.20  # sag: local thickness changed by more than this share after turning stopped []
-CUT_OFF: Final = 1.0e-7  # a hollow that a coat closed off is called a bubble up to this [m3]
+CUT_OFF: Final = 2.5e-7  # a hollow that a coat closed off is called a bubble up to this [m3]
 PATCH: Final = 2.5e-5  # patches that means are taken over [m2]
 PLACES: Final = 8  # at most so many places are named of a kind, the largest first
 

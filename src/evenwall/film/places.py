@@ -19,6 +19,7 @@ AXES: Final[dict[str, tuple[float, float, float]]] = {
 }
 NAMED: Final = 0.7  # a side named by the user stands for every axis nearer to it than this cosine []
 ALONG: Final = 0.35  # a second side is named where the place lies this far toward it []
+STRAIGHT: Final = 0.94  # a direction is a side's own up to 20 degrees []
 MIDDLE: Final = 0.25  # nearer to the middle than this share of the piece's half size []
 
 
@@ -32,9 +33,12 @@ def all_sides(sides: Sides) -> dict[str, Floats]:
     return found
 
 
-def nearest_side(direction: Floats, sides: Sides) -> str:
-    """The side that looks most along `direction` (3,)."""
-    return max(all_sides(sides).items(), key=lambda one: float(one[1] @ direction))[0]
+def side_words(direction: tuple[float, float, float], sides: Sides) -> str:
+    """What looks along `direction` (3,), e.g. "the face" or "what lies between the face and the +x side"."""
+    ranked = _ranked(np.asarray(direction) / np.linalg.norm(direction), sides)
+    if ranked[0][0] > STRAIGHT:
+        return f"the {ranked[0][1]}"
+    return f"what lies between the {ranked[0][1]} and the {ranked[1][1]}"
 
 
 def place_words(at: Floats, wall: Surface, sides: Sides) -> str:
@@ -44,8 +48,13 @@ def place_words(at: Floats, wall: Surface, sides: Sides) -> str:
     if np.linalg.norm(out) < MIDDLE:
         return "in the middle"
     toward = out / np.linalg.norm(out)
-    ranked = sorted(((float(d @ toward), name) for name, d in all_sides(sides).items()), reverse=True)
+    ranked = _ranked(toward, sides)
     words = f"on the {ranked[0][1]}"
     if len(ranked) > 1 and ranked[1][0] > ALONG:
         words += f", toward the {ranked[1][1]}"
     return words
+
+
+def _ranked(direction: Floats, sides: Sides) -> list[tuple[float, str]]:
+    """Cosine and name of every side, that which looks most along the unit vector `direction` (3,) first."""
+    return sorted(((float(d @ direction), name) for name, d in all_sides(sides).items()), reverse=True)

@@ -14,12 +14,12 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from evenwall.errors import InputError, MeshError
-from evenwall.film.chain import Chain, Setting, run_chain
+from evenwall.film.chain import Chain, run_chain
 from evenwall.film.coat import Progress, Stop, isothermal_gel, never, no_progress
 from evenwall.film.findings import averaging, figures, thin_places
-from evenwall.film.fluid import fluid_of
 from evenwall.film.operators import inward_normals
 from evenwall.film.places import Sides, place_words
+from evenwall.film.pouring import ROOM, Setting, setting_of
 from evenwall.film.results import apart, with_uncertainty
 from evenwall.film.sequence import Scout
 from evenwall.film.state import Brushed, Closing, FilmForecast, Finding, Rubber, Shot
@@ -34,7 +34,6 @@ COARSER: Final = 4  # the second mesh has so many times fewer nodes
 COARSEST: Final = 1000  # but not fewer than this
 COARSE: Final = 2500  # and not more than this
 SIDE_BY_SIDE: Final = 4000  # nodes below which both meshes run at once, each in full
-ROOM: Final = 295.15  # [K]
 
 ASSUMPTIONS: Final = (
     "The resin wets the mold perfectly and dry wall gives it no resistance.",
@@ -82,22 +81,44 @@ def forecast(
     Raises MeshError for an open wall, InputError for a shot that does not fit, ResinError for a resin that
     never gels, SolverError where no step succeeds.
     """
-    began = time.perf_counter()
-    tell, asked = progress or no_progress, stop or never
-    cross = np.asarray(crossing, dtype=np.float64).reshape(3)
-    stands = resin.heat_limit
-    setting = Setting(
-        fluid=fluid_of(resin),
-        heat_limit=(stands, "resin") if stands <= rubber_limit else (rubber_limit, "rubber"),
-        motion=Motion(*(np.ascontiguousarray(part, dtype=np.float64) for part in motion)),
-        shots=shots,
+    setting = setting_of(
+        resin,
+        motion,
+        shots,
         rubber=rubber,
         mold_temperature=mold_temperature,
         air_temperature=air_temperature,
-        crossing=(float(cross[0]), float(cross[1]), float(cross[2])),
+        crossing=crossing,
         brushed=brushed,
         closing=closing,
+        rubber_limit=rubber_limit,
     )
+    return forecast_of(
+        wall,
+        setting,
+        least=least,
+        sides=sides,
+        nodes=nodes,
+        second_mesh=second_mesh,
+        progress=progress,
+        stop=stop,
+    )
+
+
+def forecast_of(
+    wall: Surface,
+    setting: Setting,
+    *,
+    least: float | None = None,
+    sides: Sides = MappingProxyType({}),
+    nodes: int | None = None,
+    second_mesh: bool = True,
+    progress: Progress | None = None,
+    stop: Stop | None = None,
+) -> FilmForecast:
+    """The same for a casting whose `setting` stands; see `forecast`."""
+    began = time.perf_counter()
+    tell, asked = progress or no_progress, stop or never
     gel = _check(wall, setting)
     ratio = centrifugal_ratio(wall.vertices, setting.motion, setting.crossing, until=gel)
     fine = wall

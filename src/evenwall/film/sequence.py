@@ -15,10 +15,10 @@ from dataclasses import replace
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
+from scipy import sparse
 
-from evenwall.film.chain import Pour, Setting, outside_of, run_pour
-from evenwall.film.coat import Checkpoint, CoatRun, Progress, Stop, run_coat
+from evenwall.film.coat import Checkpoint, CoatRun, Progress, Stop
+from evenwall.film.pouring import Pour, Setting, go_on, run_pour
 from evenwall.film.results import half_gelled
 from evenwall.film.state import Floats, History
 from evenwall.film.transfer import interpolation
@@ -117,41 +117,8 @@ def finish(
     before = [state for state in states if state.time <= switch + 1e-6]
     if not before:
         return run_pour(pour, setting, progress=progress, stop=stop), 0.0
-    state = before[-1]
-    reading = interpolation(coarse, pour.surface)
-    poured = float(pour.wall.area @ pour.volume)
-    film = state.film
-    held = np.asarray(reading @ film.volume)
-    held *= poured / float(pour.wall.area @ held)
-    wet = np.maximum(np.asarray(reading @ film.volume), 1e-300)
-    conversion = np.asarray(reading @ film.cured) / wet
-    warm = np.where(wet > 1e-12, np.asarray(reading @ film.heat) / wet, pour.temperature)
-    nearest = _nearest(reading)
-    record = Record(
-        gel_time=state.record.gel_time[nearest].copy(),
-        wetted=state.record.wetted[nearest].copy(),
-        peak=np.asarray(reading @ state.record.peak),
-    )
-    column = pour.column._replace(temperature=np.ascontiguousarray(reading @ state.column.temperature))
-    run = run_coat(
-        pour.wall,
-        setting.fluid,
-        pour.motion,
-        volume=held,
-        start=state.time,
-        until=pour.until,
-        temperature=warm,
-        conversion=np.clip(conversion, 0.0, 1.0),
-        column=column,
-        outside=outside_of(setting),
-        terms=setting.terms,
-        control=setting.control,
-        crossing=setting.crossing,
-        snapshots=pour.snapshots[pour.snapshots > state.time],
-        record=record,
-        progress=progress,
-        stop=stop,
-    )
+    state, reading = before[-1], interpolation(coarse, pour.surface)
+    run = go_on(pour, setting, _carried(state, reading, pour), progress=progress, stop=stop)
     early = history.times <= state.time
     joined = History(
         times=np.concatenate([history.times[early], run.history.times]),
@@ -166,6 +133,24 @@ def finish(
     return replace(run, history=joined), state.time
 
 
-def _nearest(reading: object) -> NDArray[np.int64]:
-    """The source node that counts most for every target node."""
-    return np.asarray(reading.argmax(axis=1)).ravel()  # type: ignore[attr-defined]
+def _carried(state: Checkpoint, reading: sparse.csr_array, pour: Pour) -> Checkpoint:
+    """The state on the pour's mesh, which `reading` reads it on; the liquid's volume exact in sum."""
+    film = state.film
+    held = np.asarray(reading @ film.volume)
+    held *= float(pour.wall.area @ pour.volume) / float(pour.wall.area @ held)
+    wet = np.maximum(np.asarray(reading @ film.volume), 1e-300)
+    nearest = np.asarray(reading.argmax(axis=1)).ravel()  # the node that counts most
+    return Checkpoint(
+        time=state.time,
+        film=film._replace(
+            volume=held,
+            cured=held * np.asarray(reading @ film.cured) / wet,
+            heat=held * np.asarray(reading @ film.heat) / wet,
+        ),
+        column=pour.column._replace(temperature=np.ascontiguousarray(reading @ state.column.temperature)),
+        record=Record(
+            gel_time=state.record.gel_time[nearest],
+            wetted=state.record.wetted[nearest],
+            peak=np.asarray(reading @ state.record.peak),
+        ),
+    )

@@ -11,9 +11,9 @@ from typing import Final
 
 import numpy as np
 
-from evenwall.film.chain import Setting
 from evenwall.film.findings import averaging, dry_fraction, figures, pool_fraction
 from evenwall.film.operators import inward_normals, node_areas
+from evenwall.film.pouring import Setting
 from evenwall.film.reach import reach
 from evenwall.film.results import NO_UNCERTAINTY, apart, with_uncertainty
 from evenwall.film.spin import HAND_OVER, Potential, potential, spun_surface

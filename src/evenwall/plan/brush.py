@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 from scipy.spatial import cKDTree
 
+from evenwall.film.state import Floats
 from evenwall.geometry.pockets import node_areas, pockets
 from evenwall.geometry.remesh import LEAST_NODES, remesh
 from evenwall.geometry.solid import area
@@ -25,6 +26,8 @@ class Brush:
     area: float  # of the narrow places [m2]
     volume: float  # resin that stays on them [m3]
     nodes: tuple[int, ...]  # of the wall that was given
+    looked_at: Surface  # the wall on a mesh that resolves its narrow places
+    marks: Floats  # 1 on its narrow places, 0 elsewhere, (k,) []
 
 
 def brush_coat(wall: Surface) -> Brush:
@@ -42,4 +45,6 @@ def brush_coat(wall: Surface) -> Brush:
         area=narrow_area,
         volume=narrow_area * LAYER,
         nodes=tuple(np.flatnonzero(found.narrow[nearest]).tolist()),
+        looked_at=looked_at,
+        marks=found.narrow.astype(np.float64),
     )

@@ -9,12 +9,14 @@ from typing import Final
 import numpy as np
 
 from evenwall.errors import MotionError
-from evenwall.film.state import Closing, Shot
+from evenwall.film.pouring import Setting, setting_of
+from evenwall.film.state import Brushed, Closing, Shot
 from evenwall.film.thrown import CENTRIFUGAL_LIMIT, centrifugal_ratio, gentle_share
 from evenwall.plan.casting_job import Job
 from evenwall.plan.clock import Clock, Coat, Conditions, clock, layers, mix_of
-from evenwall.plan.program import Program, turning_program
-from evenwall.plan.shots import CavityMeasures, check_wish, coat_thicknesses, shot_volumes
+from evenwall.plan.program import SETTLED_RUN, Program, turning_program
+from evenwall.plan.pushes import Pushes
+from evenwall.plan.shots import CavityMeasures, untried
 from evenwall.plan.timebudget import Handling
 from evenwall.plan.weighout import Order, WeighOut, weigh_out
 from evenwall.resin.heat import bare_rubber
@@ -38,6 +40,15 @@ class Draft:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Rehearsal:
+    """What a quick film of the first coat says about the turning."""
+
+    pushes: Pushes | None  # how the hands push; None where the job turns steadily
+    why: str  # one sentence; "" where there was no choice
+    settled_run: float  # how far the film may run down an upright wall after the stop without a sag [m]
+
+
+@dataclass(frozen=True, kw_only=True)
 class Course:
     """How the coats of one casting go."""
 
@@ -52,13 +63,7 @@ class Course:
 
 def draft(job: Job, cavity: CavityMeasures) -> Draft:
     """The job's shots by its wanted wall or its own ones; PlanError in one sentence where there can be none."""
-    check_wish(cavity, job.wish)
-    if job.wish.volumes:
-        volumes = job.wish.volumes
-        coats = tuple(volume / cavity.area for volume in volumes)
-    else:
-        coats = coat_thicknesses(job.wish.usual, job.wish.coats)
-        volumes = shot_volumes(cavity, coats)
+    coats, volumes = untried(cavity, job.wish)
     weighed = _weighed(job, volumes)
     goes = tuple(layers(weighed.shots, coats))
     times = _clock(job, goes, strict=False)
@@ -72,18 +77,21 @@ def course(
     *,
     before: Sequence[Order] = (),
     thinnest: float = 1.0,
+    program: Program | None = None,
+    rehearsal: Rehearsal | None = None,
     strict: bool = False,
 ) -> Course:
     """The course of `coats` of so many metres made by shots of `volumes` [m3].
 
     `before`: brush coat and cleaning shot; `thinnest`: how thick the last coat is at its coolest place, over its
-    mean [-]. With `strict`, raises PlanError where a shot can't be poured in time; always where it can't be weighed.
+    mean [-]; the turning is the `program` where there is one, else it follows from the first coat and its
+    `rehearsal`. With `strict`, raises PlanError where a shot can't be poured in time; always where it can't be weighed.
     """
     weighed = _weighed(job, volumes, before)
     goes = tuple(layers(weighed.shots, coats, thinnest=thinnest))
     times = _clock(job, goes, strict=strict)
     story = first_story(job, goes[len(before)])
-    program = _program(job, story, coats[0])
+    program = program or _program(job, story, coats[0], rehearsal)
     return Course(
         weigh_out=weighed,
         layers=goes,
@@ -115,11 +123,6 @@ def handling(job: Job) -> Handling:
 def closed(job: Job) -> float:
     """When the mold is shut and turns [s since mixing]."""
     return job.shop.stir + job.shop.pour + job.shop.close
-
-
-def closing_of(job: Job) -> Closing:
-    """What shuts the air in."""
-    return Closing(opening=job.mold.opening_area, vent=0.0 if job.mold.sealed else VENT)
 
 
 def throw(job: Job) -> float:
@@ -169,18 +172,42 @@ def first_program(job: Job, first: Coat) -> Program:
     return _program(job, first_story(job, first), first.thickness)
 
 
-def _program(job: Job, story: CoatStory, thickness: float) -> Program:
-    arms = job.piece.surface.vertices - np.asarray(job.crossing)
+def _program(job: Job, story: CoatStory, thickness: float, rehearsal: Rehearsal | None = None) -> Program:
     return turning_program(
         time=story.film.slowest.time,
         viscosity=story.film.slowest.viscosity,
         gel=story.minutes.gel_film,
         start=closed(job),
-        reach=float(np.linalg.norm(arms, axis=1).max()),
+        reach=farthest(job),
         thickness=thickness,
         density=job.resin.density,
         frame_rate=job.turning.frame_rate,
         cradle_rate=job.turning.cradle_rate,
+        pushes=rehearsal.pushes if rehearsal else None,
+        settled_run=rehearsal.settled_run if rehearsal else SETTLED_RUN,
+    )
+
+
+def farthest(job: Job) -> float:
+    """Farthest wall from where the axes cross [m]."""
+    return float(np.linalg.norm(job.piece.surface.vertices - np.asarray(job.crossing), axis=1).max())
+
+
+def film_setting(
+    job: Job, motion: Motion, shots: tuple[Shot, ...], *, brushed: Brushed | None = None
+) -> Setting:
+    """What the film of this job's casting goes by; the motion's clock starts at each shot's pour."""
+    return setting_of(
+        job.resin,
+        motion,
+        shots,
+        rubber=job.mold.rubber,
+        mold_temperature=job.shop.mold,
+        air_temperature=job.shop.air,
+        crossing=job.crossing,
+        brushed=brushed,
+        closing=Closing(opening=job.mold.opening_area, vent=0.0 if job.mold.sealed else VENT),
+        rubber_limit=job.mold.heat_limit,
     )
 
 

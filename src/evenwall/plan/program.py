@@ -6,13 +6,13 @@ forecast and a few sentences for the hands.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
 
 from evenwall.errors import MotionError, PlanError
+from evenwall.plan.pushes import CLEAR_GAIN, Pushes, candidates, pushed, turns_in_words
 from evenwall.turning import coverage, patterns
 from evenwall.turning.coverage import Evenness
 from evenwall.turning.kinematics import GRAVITY, FloatArray, Motion, angles
@@ -21,16 +21,7 @@ FRAME_RATE: Final[float] = 1.05  # usual mean rate of the frame [rad/s], about 1
 CRADLE_RATE: Final[float] = 0.84  # usual rate of the cradle [rad/s], about 8 turns a minute
 CENTRIFUGAL_LIMIT: Final[float] = 0.1  # w^2 r/g [-] that a gentle turning stays under
 WET_GAP: Final[float] = np.deg2rad(35.0)  # wetted: no direction farther than this from a visited one [rad]
-SETTLED_RUN: Final[float] = 0.5e-3  # how far the film may still run once the turning stops [m]
-CLEAR_GAIN: Final[float] = 0.85  # a harder pattern is taken only where it cuts the unevenness to this
-HURRY: Final[float] = 2.5  # how much faster the frame passes the upright attitudes in the harder pattern
-# pushes forth and back of the frame and of the cradle [turns], of which none retraces itself. Long ones:
-# the film evens out by passing all directions over and over, and a push back takes it the way it came
-PUSHES: Final[tuple[tuple[tuple[float, float], tuple[float, float]], ...]] = (
-    ((8.25, 7.0), (9.75, 8.5)),
-    ((12.25, 10.5), (9.75, 8.5)),
-    ((12.25, 10.5), (15.75, 13.5)),
-)
+SETTLED_RUN: Final[float] = 0.5e-3  # how far the film may run after the stop where no film was rehearsed [m]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,6 +41,7 @@ class Program:
     """The turning of one shot."""
 
     motion: Motion  # from the mixing of this shot; at rest before start and after stop
+    pushes: Pushes  # how the hands push
     start: float  # mold closed, turning begins [s]
     wetted: float  # every direction has been visited once [s]
     stop: float  # turning ends [s]
@@ -58,15 +50,6 @@ class Program:
     run_after_stop: float  # how far the film still runs after the stop [m]
     centrifugal_ratio: float  # largest w^2 r/g of the turning [-]
     notes: tuple[str, ...]  # what was changed or is doubtful, one sentence each
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Pushes:
-    """One candidate for the even stretch."""
-
-    frame_turns: tuple[float, float]  # forth and back [turns]
-    cradle_turns: tuple[float, float]  # forth and back [turns]
-    hurry: float  # [-]
 
 
 def turning_program(
@@ -82,6 +65,8 @@ def turning_program(
     frame_rate: float = FRAME_RATE,
     cradle_rate: float = CRADLE_RATE,
     hold: tuple[float, float] = (0.0, 0.0),
+    pushes: Pushes | None = None,
+    settled_run: float = SETTLED_RUN,
 ) -> Program:
     """The turning of one shot whose film has this viscosity.
 
@@ -89,7 +74,9 @@ def turning_program(
     film [s]; start: mold closed, turning begins [s]; reach: farthest wall from the crossing [m]; thickness
     of the coat [m]; density [kg/m3]; ratio: cradle turns per frame turn where the frame drives the cradle,
     None where each axis is pushed on its own; frame_rate, cradle_rate: mean rate of a push [rad/s]; hold:
-    frame and cradle angle of the pose in which the mold is filled [rad].
+    frame and cradle angle of the pose in which the mold is filled [rad]; pushes: how the hands push, those
+    with the most even directions where not given; settled_run: how far the film may still run down an upright
+    wall once the turning stops [m].
 
     Raises PlanError where the film gels before the turning can begin.
     """
@@ -99,9 +86,12 @@ def turning_program(
             "close the mold sooner, mix less at a time, or cool the resin"
         )
     fluidity = 1.0 / np.maximum(np.asarray(viscosity, dtype=np.float64), 1e-6)
-    frame_rate, cradle_rate, notes = _gentle(frame_rate, cradle_rate, ratio, reach)
-    stop = _stop_time(time, fluidity, gel, start, thickness, density)
-    chosen, turning = _best(time, fluidity, start, stop, frame_rate, cradle_rate, ratio)
+    frame_rate, cradle_rate, notes = gentle_rates(frame_rate, cradle_rate, ratio, reach)
+    stop = _stop_time(time, fluidity, gel, start, thickness, density, settled_run)
+    chosen = pushes or _most_even(time, fluidity, start, stop, frame_rate, cradle_rate, ratio)
+    turning = pushed(
+        chosen, duration=stop - start, frame_rate=frame_rate, cradle_rate=cradle_rate, ratio=ratio
+    )
     motion = patterns.joined(
         patterns.still(frame_angle=hold[0], cradle_angle=hold[1]), turning, at=start, blend=0.5
     )
@@ -111,6 +101,7 @@ def turning_program(
     notes += _notes(measured, start, wetted, stop, time, viscosity, ratio)
     return Program(
         motion=motion,
+        pushes=chosen,
         start=start,
         wetted=wetted,
         stop=stop,
@@ -167,7 +158,7 @@ def _later(motion: Motion, by: float) -> Motion:
     return motion._replace(time=motion.time + by)
 
 
-def _gentle(
+def gentle_rates(
     frame_rate: float, cradle_rate: float, ratio: float | None, reach: float
 ) -> tuple[float, float, list[str]]:
     """Rates [rad/s] of both axes, slowed where the wall is so far out that the liquid would be thrown."""
@@ -189,18 +180,24 @@ def _centrifugal_ratio(frame_rate: float, cradle_rate: float, reach: float) -> f
 
 
 def _stop_time(
-    time: FloatArray, fluidity: FloatArray, gel: float, start: float, thickness: float, density: float
+    time: FloatArray,
+    fluidity: FloatArray,
+    gel: float,
+    start: float,
+    thickness: float,
+    density: float,
+    settled_run: float,
 ) -> float:
-    """The earliest time [s] after which the still film runs less than SETTLED_RUN before it gels."""
+    """The earliest time [s] after which the still film runs less than `settled_run` [m] before it gels."""
     grid = np.linspace(start, gel, 400)
     flow = np.interp(grid, time, fluidity)
     steps = 0.5 * (flow[1:] + flow[:-1]) * np.diff(grid)
     left = np.concatenate((np.cumsum(steps[::-1])[::-1], [0.0]))
     run = density * GRAVITY * thickness**2 / 3.0 * left
-    return float(max(grid[np.argmax(run <= SETTLED_RUN)], min(gel, start + 20.0)))
+    return float(max(grid[np.argmax(run <= settled_run)], min(gel, start + 20.0)))
 
 
-def _best(
+def _most_even(
     time: FloatArray,
     fluidity: FloatArray,
     start: float,
@@ -208,36 +205,19 @@ def _best(
     frame_rate: float,
     cradle_rate: float,
     ratio: float | None,
-) -> tuple[_Pushes, Motion]:
-    """The easiest pushes whose directions are about as even as the best ones; its clock begins at 0."""
-    tried = []
-    lasting = stop - start
-    for pushes in _candidates(ratio):
-        motion = patterns.hand(
-            frame_rate=frame_rate,
-            cradle_rate=cradle_rate,
-            duration=lasting,
-            frame_turns=pushes.frame_turns,
-            cradle_turns=pushes.cradle_turns,
-            hurry=pushes.hurry,
+) -> Pushes:
+    """The pushes with the most even directions, for want of a film: the usual ones where those are about as even."""
+    options, scores = candidates(ratio), []
+    for one in options:
+        motion = pushed(
+            one, duration=stop - start, frame_rate=frame_rate, cradle_rate=cradle_rate, ratio=ratio
         )
-        if ratio is not None:
-            motion = patterns.geared(motion, ratio=ratio)
-        seen = coverage.evenness(motion, start=0.0, stop=lasting, weight_time=time - start, weight=fluidity)
-        tried.append((seen.bias + seen.spread, pushes, motion))
-    easy = min((row for row in tried if row[1].hurry == 1.0), key=lambda row: row[0])
-    best = min(tried, key=lambda row: row[0])
-    _, pushes, motion = best if best[0] < CLEAR_GAIN * easy[0] else easy
-    return pushes, motion
-
-
-def _candidates(ratio: float | None) -> Iterator[_Pushes]:
-    for frame_turns, cradle_turns in PUSHES:
-        for hurry in (1.0, HURRY):
-            yield _Pushes(frame_turns=frame_turns, cradle_turns=cradle_turns, hurry=hurry)
-    if ratio is not None:  # geared axes need long pushes to come past everything
-        for frame_turns in ((4.25, 3.75), (8.5, 7.25)):
-            yield _Pushes(frame_turns=frame_turns, cradle_turns=(1.0, 1.0), hurry=1.0)
+        seen = coverage.evenness(
+            motion, start=0.0, stop=stop - start, weight_time=time - start, weight=fluidity
+        )
+        scores.append(seen.bias + seen.spread)
+    best = int(np.argmin(scores))
+    return options[best] if scores[best] < CLEAR_GAIN * scores[0] else options[0]
 
 
 def _wetted_at(motion: Motion, start: float, stop: float) -> float:
@@ -284,7 +264,7 @@ def _notes(
 
 
 def _stages(
-    pushes: _Pushes,
+    pushes: Pushes,
     start: float,
     wetted: float,
     stop: float,
@@ -293,13 +273,11 @@ def _stages(
     cradle_rate: float,
     ratio: float | None,
 ) -> tuple[Stage, ...]:
-    frame, cradle = (_turns(pair) for pair in (pushes.frame_turns, pushes.cradle_turns))
+    frame, cradle = (turns_in_words(pair) for pair in (pushes.frame_turns, pushes.cradle_turns))
     how = f"push the frame {frame}" + (
         f", and on its own the cradle {cradle}" if ratio is None else "; the cradle follows"
     )
     even = "go on the same way, gently and without a stop"
-    if pushes.hurry > 1.0:
-        even += ", and pass quickly where the cradle's axis stands upright, slowly where it is level"
     rows: list[tuple[Literal["hold", "wet", "even", "rest"], float, float, float, float, str]] = [
         ("hold", 0.0, start, 0.0, 0.0, "Mix, pour, close and clamp; the mold stands still."),
         ("wet", start, wetted, frame_rate, cradle_rate, f"Wet every place: {how}."),
@@ -318,12 +296,3 @@ def _stages(
         for name, a, b, f, c, words in rows
         if b > a
     )
-
-
-def _turns(pair: tuple[float, float]) -> str:
-    return f"{_quarters(pair[0])} turns forth and {_quarters(pair[1])} back"
-
-
-def _quarters(turns: float) -> str:
-    whole, part = divmod(turns, 1.0)
-    return f"{int(whole)}{ {0.0: '', 0.25: ' 1/4', 0.5: ' 1/2', 0.75: ' 3/4'}[part] }"

@@ -9,6 +9,7 @@ from evenwall.film.state import CoatResult, Figures, FilmForecast, Finding, Unce
 from evenwall.job import Plan, PlannedShot
 from evenwall.plan.clock import CoatClock
 from evenwall.plan.hand import InHand
+from evenwall.plan.resting import RestingPose
 from evenwall.plan.sureness import Sureness, lag_sentence, look_up_sentence
 from evenwall.plan.weighout import ShotAmounts
 from evenwall.resin.curves import Curves
@@ -23,6 +24,7 @@ def plan_as_json(plan: Plan) -> dict[str, Any]:
         "brush": {
             "mass_kg": sum(shot.mass for shot in plan.weigh_out.shots if shot.kind == "brush"),
             "area_m2": plan.brush.area,
+            "pose": plan.pose and _pose(plan.pose),
         },
         "others": [_weights(shot) for shot in plan.weigh_out.shots if shot.kind != "coat"],
         "before": [_before(one) for one in plan.before],
@@ -107,7 +109,8 @@ def _shot(shot: PlannedShot) -> dict[str, Any]:
         "coat_mean_m": shot.coat,
         "mixed_at_s": shot.clock.mixed_at,
         "pour_within_s": budget.pour_within,
-        "turn_for_s": minutes.gel_film - shot.shot.pour_after,
+        "turn_for_s": shot.turn_until - shot.shot.pour_after,
+        "turn_until_s": shot.turn_until,
         "gel_cup_s": finite(minutes.gel_witness),
         "gel_film_s": finite(minutes.gel_film),
         "film_lag_s": finite(minutes.film_lag),
@@ -189,6 +192,15 @@ def sure_as_json(sure: Sureness) -> dict[str, Any]:
 
 def _band(band: Band) -> dict[str, float | None]:
     return {"low": finite(band.low), "middle": finite(band.middle), "high": finite(band.high)}
+
+
+def _pose(pose: RestingPose) -> dict[str, Any]:
+    return {
+        "frame_angle_rad": pose.frame_angle,
+        "cradle_angle_rad": pose.cradle_angle,
+        "up": list(pose.up),
+        "kept_share": pose.kept,
+    }
 
 
 def _coat(coat: CoatResult) -> dict[str, Any]:

@@ -6,10 +6,12 @@ import math
 from collections.abc import Callable
 from typing import Final
 
+from evenwall.film.places import side_words
 from evenwall.film.state import FilmForecast, Finding, FindingKind
 from evenwall.job import Job, Plan
 from evenwall.plan.cautions import ALWAYS
 from evenwall.plan.clock import CoatClock
+from evenwall.plan.resting import RestingPose
 from evenwall.plan.sureness import lag_sentence, look_up_sentence, stop_with_cup_sentence
 from evenwall.units import from_si
 
@@ -77,10 +79,12 @@ def plan_lines(job: Job, plan: Plan, *, us: bool) -> list[str]:
         times = shot.clock
         lines += [
             f"{shot.name:14} mix at {minutes(times.mixed_at)}, pour within {minutes(times.budget.pour_within)}, "
-            f"turn until {clock_time(times.minutes.gel_film)} after mixing "
-            f"({clock_time(bands.gel_film.low)} to {clock_time(bands.gel_film.high)})",
+            f"turn until {clock_time(shot.turn_until)} after mixing (film gels {clock_time(times.minutes.gel_film)}, "
+            f"{clock_time(bands.gel_film.low)} to {clock_time(bands.gel_film.high)})",
             f"{'':14} cup gels {clock_time(times.minutes.gel_witness)}: {lag_sentence(bands.film_lag)}",
         ]
+    if plan.pose is not None:
+        lines.append(f"brush coat     {pose_words(job, plan.pose)}")
     lines += [
         f"{'':14} {stop_with_cup_sentence(plan.shots[0].clock.minutes)}",
         f"open           {clock_time(plan.open_after)} after the last mixing "
@@ -111,6 +115,16 @@ def before_line(one: CoatClock) -> str:
 def job_cautions(plan: Plan) -> list[str]:
     """The cautions that this resin, mold and day add to the usual ones."""
     return [caution.text for caution in plan.cautions if caution not in ALWAYS]
+
+
+def pose_words(job: Job, pose: RestingPose) -> str:
+    """How the mold is propped while the brushed resin gels."""
+    frame, cradle = (from_si(angle, "deg") for angle in (pose.frame_angle, pose.cradle_angle))
+    up = side_words(pose.up, job.piece.sides)
+    return (
+        f"prop the mold till it gels with the frame at {frame:.0f}° from upright and the cradle at {cradle:.0f}°: "
+        f"{up} looks up"
+    )
 
 
 def forecast_lines(forecast: FilmForecast, *, us: bool) -> list[str]:

@@ -19,6 +19,7 @@ from evenwall.reports.summary import (
     coarse,
     length,
     minutes,
+    pose_words,
     temperature,
     volume,
 )
@@ -60,7 +61,7 @@ def plan_page(job: Job, plan: Plan, *, us: bool) -> dict[str, Any]:
         "lines_of": _lines_of(job, plan, us),
         "times": [_times(shot, bands) for shot, bands in zip(plan.shots, plan.sure.coats, strict=True)],
         "watch": _watch(job, plan),
-        "before": _before(plan),
+        "before": _before(job, plan),
         "open_after": clock_time(plan.open_after),
         "open_band": f"{clock_time(plan.sure.open_after.low)} to {clock_time(plan.sure.open_after.high)}",
         "weighing": [f"{capital(note)}." for note in plan.weigh_out.notes],
@@ -162,14 +163,15 @@ def _times(shot: PlannedShot, bands: CoatBands) -> dict[str, str]:
         "mix": minutes(shot.clock.mixed_at),
         "pour": clock_time(budget.pour_within),
         "close": clock_time(budget.closed_within),
-        "turn": clock_time(when.gel_film),
+        "turn": clock_time(shot.turn_until),
+        "gel": clock_time(when.gel_film),
         "cup": clock_time(when.gel_witness),
         "then": lag_short(bands.film_lag),
         "next": f"{clock_time(when.next_from)} – {clock_time(when.next_to)}",
     }
 
 
-def _before(plan: Plan) -> str:
+def _before(job: Job, plan: Plan) -> str:
     """What goes on the wall before the first coat."""
     kinds = {shot.kind for shot in plan.weigh_out.shots}
     said = []
@@ -181,6 +183,8 @@ def _before(plan: Plan) -> str:
     if "brush" in kinds:
         said.append("Brush the narrow places before coat 1, and pour while the brushed resin is tacky.")
     said += [_told(one) for one in plan.before if one.name == "brush coat"]
+    if plan.pose is not None:
+        said.append(f"{capital(pose_words(job, plan.pose))}.")
     return " ".join(said)
 
 

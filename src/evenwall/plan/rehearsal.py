@@ -1,0 +1,90 @@
+"""The first coat on a coarse mesh: which way of pushing makes it most even, and when the turning may stop."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Final, NamedTuple
+
+from evenwall.film.coat import Checkpoint, CoatRun, never
+from evenwall.film.findings import SAG, averaging, figures
+from evenwall.film.pouring import Pour, Setting, poured
+from evenwall.film.rubber import new_column
+from evenwall.film.sag import MOMENTS, earliest_stop, rehearsed, run_down
+from evenwall.film.state import Shot
+from evenwall.geometry.remesh import remesh
+from evenwall.geometry.surface import Surface
+from evenwall.plan.casting_job import Job
+from evenwall.plan.course import Rehearsal, closed, farthest, film_setting
+from evenwall.plan.program import gentle_rates
+from evenwall.plan.pushes import best_pushes
+from evenwall.turning import patterns
+from evenwall.turning.kinematics import Motion
+
+NODES: Final = 1000  # enough to rank patterns
+LONG: Final = 3600.0  # turned longer than any resin to turn by hand flows [s]
+ALLOWED: Final = 0.5 * SAG  # change after the stop: half is kept for what the plan doesn't know []
+
+
+class _Tried(NamedTuple):
+    """One way of turning the first coat."""
+
+    pour: Pour
+    setting: Setting
+    run: CoatRun
+    states: list[Checkpoint]
+    cv: float
+
+
+def rehearse(
+    job: Job,
+    coat: float,
+    volume: float,
+    *,
+    nodes: int,
+    progress: Callable[[float, str], None] | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> Rehearsal:
+    """The turning of a first coat of `coat` [m] made by a shot of `volume` [m3], chosen by its film.
+
+    It runs on about `nodes` nodes, at most NODES. The ways of pushing are compared by the coefficient of variation of the film they make. Then the best one
+    is stopped at earlier and earlier moments, until the film would change somewhere by ALLOWED before it gels.
+    """
+    surface = remesh(job.piece.surface, nodes=min(nodes, NODES)).surface
+    shot = Shot(volume=volume, temperature=job.shop.resin, pour_after=closed(job))
+    tried: list[_Tried] = []
+
+    def judge(motion: Motion) -> float:
+        if progress:
+            progress(0.0, f"way of turning {len(tried) + 1}")
+        tried.append(_turned(job, surface, shot, motion, stop))
+        return tried[-1].cv
+
+    turning = job.turning
+    if turning.pattern == "constant":
+        judge(patterns.constant(frame_rate=turning.frame_rate, cradle_rate=turning.cradle_rate))
+        pushes, why, best = None, "", tried[0]
+    else:
+        frame_rate, cradle_rate, _ = gentle_rates(
+            turning.frame_rate, turning.cradle_rate, None, farthest(job)
+        )
+        pushes, why, chosen = best_pushes(
+            judge, duration=LONG, frame_rate=frame_rate, cradle_rate=cradle_rate
+        )
+        best = tried[chosen]
+    settled = earliest_stop(best.pour, best.setting, best.run, best.states, limit=ALLOWED)
+    return Rehearsal(
+        pushes=pushes,
+        why=why,
+        settled_run=run_down(settled.left, thickness=coat, density=job.resin.density),
+    )
+
+
+def _turned(
+    job: Job, surface: Surface, shot: Shot, motion: Motion, stop: Callable[[], bool] | None
+) -> _Tried:
+    setting = film_setting(job, motion, (shot,))
+    column = new_column(setting.rubber, len(surface.vertices), temperature=setting.mold_temperature)
+    pour = poured(surface, shot, setting, column, moments=MOMENTS)
+    run, states = rehearsed(pour, setting, stop=stop or never)
+    patches = averaging(pour.wall.x, pour.wall.normal, pour.wall.area)
+    return _Tried(pour, setting, run, states, figures(run.thickness, pour.wall.area, patches).cv)
