@@ -46,8 +46,9 @@ def rehearse(
 ) -> Rehearsal:
     """The turning of a first coat of `coat` [m] made by a shot of `volume` [m3], chosen by its film.
 
-    It runs on about `nodes` nodes, at most NODES. The ways of pushing are compared by the coefficient of variation of the film they make. Then the best one
-    is stopped at earlier and earlier moments, until the film would change somewhere by ALLOWED before it gels.
+    It runs on about `nodes` nodes, at most NODES. The ways of pushing are compared by the coefficient of
+    variation of the film they make. Then the best one is stopped at earlier and earlier moments, until the
+    film would change somewhere by ALLOWED before it gels.
     """
     surface = remesh(job.piece.surface, nodes=min(nodes, NODES)).surface
     shot = Shot(volume=volume, temperature=job.shop.resin, pour_after=closed(job))

@@ -39,7 +39,7 @@ class RestingPose:
 
 
 def resting_pose(setting: Setting, layer: Brushed, *, nodes: int, stop: Stop = never) -> RestingPose:
-    """The pose in which most of the brushed `layer` gels where it was brushed, on about `nodes` nodes, at most NODES."""
+    """The pose in which most of the brushed `layer` gels where it was brushed; on about `nodes`, at most NODES."""
     angles = _angles()
     down = np.array([_down(frame, cradle) for frame, cradle in angles])
     order = np.argsort(_thinning(layer, down))
