@@ -186,8 +186,7 @@ def resin(
         pedigree=pedigree,
         new=new,
         use=use,
-        cup=tuple(cup or ()),
-        readings=readings,
+        cup=resin_job.cup_test_of(cup or (), readings=readings),
         forget_cup=forget_cup,
         shelf=shelf,
     )

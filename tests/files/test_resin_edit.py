@@ -9,7 +9,7 @@ from evenwall.files.job_file import read_job_file, write_job_file
 from evenwall.files.job_schema import JobFile
 from evenwall.files.resin_edit import Change, blank, changed, checked, typed, with_cup_test, without_cup_test
 from evenwall.files.resin_file import load_calibration, load_sheet, sheet_from
-from evenwall.files.resin_job import Asked, done, resin_seen
+from evenwall.files.resin_job import Asked, cup_test_of, done, resin_seen
 from evenwall.files.resin_shelf import keep_on_shelf, resin_path, resins_at_hand, shelf
 from evenwall.resin.data import CupTest
 from evenwall.sheet_units import from_sheet_si, keys, to_sheet_si
@@ -149,7 +149,7 @@ def test_another_job_of_the_shop_takes_it_from_the_shelf(folder):
         Asked(put=("pot_life_min=",)),
         Asked(use="nobody.toml"),
         Asked(put=("pot_life_min=2",), pedigree="hearsay"),
-        Asked(cup=("mass_g=5",)),
+        Asked(cup=CupTest(mass=0.005, temperature=295.15, air_temperature=295.15)),
         Asked(shelf=True),
     ],
 )
@@ -171,3 +171,11 @@ def test_no_name_leads_out_of_the_folders(folder):
 def test_an_empty_sheet_says_what_it_needs():
     with pytest.raises(ResinError, match="the pot life is missing"):
         checked(blank("Our White"), "our-white.toml")
+
+
+def test_a_cup_test_on_the_command_line_needs_its_mass_and_warmth():
+    assert cup_test_of(()) is None
+    with pytest.raises(ResinError, match="needs mass_g and temperature_C"):
+        cup_test_of(("mass_g=5",))
+    with pytest.raises(ResinError, match="is not key=value"):
+        cup_test_of(("grams=5",))

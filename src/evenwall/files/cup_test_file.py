@@ -29,6 +29,12 @@ def read_cup_temperatures(path: str | Path) -> tuple[tuple[float, ...], tuple[fl
         text = Path(path).read_text("utf-8-sig")
     except (OSError, UnicodeDecodeError) as fault:
         raise ResinError(f"{path}: can't be read as text: save it as CSV") from fault
+    return cup_temperatures(text, where=str(path))
+
+
+def cup_temperatures(text: str, *, where: str) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """The same from the CSV's text; `where` names it in an error."""
+    path = where
     lines = [line for line in text.splitlines() if line.strip()]
     if not lines:
         raise ResinError(f"{path}: is empty: write the readings into it")

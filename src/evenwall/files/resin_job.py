@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -39,8 +40,7 @@ class Asked:
     pedigree: str | None = None
     new: str | None = None  # name of a resin whose sheet is begun
     use: str | None = None  # another resin
-    cup: tuple[str, ...] = ()  # key=value of a cup test
-    readings: Path | None = None  # CSV of its temperatures
+    cup: CupTest | None = None  # a test to add
     forget_cup: int | None = None
     shelf: bool = False
 
@@ -67,7 +67,7 @@ def done(folder: Path, asked: Asked) -> list[str]:
             load_calibration(resin_path(folder, asked.use) or asked.use)
             file = named(folder, file, asked.use)
             lines.append(f"the job's resin is {asked.use}")
-        editing = asked.put or asked.cup or asked.readings or asked.new or asked.forget_cup is not None
+        editing = asked.put or asked.cup or asked.new or asked.forget_cup is not None
         if editing:
             path, text = own_file(folder, file.resin.name)
             if asked.new is not None:
@@ -86,8 +86,8 @@ def edited(text: str, asked: Asked) -> str:
     text = changed(text, [typed(one, source=asked.source, pedigree=pedigree) for one in asked.put])
     if asked.forget_cup is not None:
         text = without_cup_test(text, asked.forget_cup)
-    if asked.cup or asked.readings:
-        text = with_cup_test(text, _cup_test(asked))
+    if asked.cup is not None:
+        text = with_cup_test(text, asked.cup)
     return text
 
 
@@ -122,16 +122,19 @@ def resin_seen(folder: Path) -> ResinSeen:
     )
 
 
-def _cup_test(asked: Asked) -> CupTest:
+def cup_test_of(texts: Sequence[str], *, readings: Path | None = None) -> CupTest | None:
+    """A cup test as the command line says it, key=value, with a CSV of its temperatures; None where nothing is said."""
+    if not texts and readings is None:
+        return None
     row: dict[str, object] = {}
-    for text in asked.cup:
+    for text in texts:
         key, given, said = (part.strip() for part in text.partition("="))
         if not given or key not in CUP_KEYS or key in READINGS:
             plain = ", ".join(one for one in CUP_KEYS if one not in READINGS)
             raise ResinError(f"cup test: {text!r} is not key=value with one of {plain}")
         row[key] = said if key == "note" else _number(key, said)
-    if asked.readings is not None:
-        times, warm = read_cup_temperatures(asked.readings)
+    if readings is not None:
+        times, warm = read_cup_temperatures(readings)
         row["times_s"], row["temperatures_C"] = list(times), [one - 273.15 for one in warm]
     return cup_test_from(row, "cup test")
 

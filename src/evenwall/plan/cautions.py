@@ -100,6 +100,7 @@ def _at_the_scale(resin: Resin, today: Conditions) -> Iterator[Caution]:
         )
     elif sheet.moisture_note:
         yield Caution(step="weigh", text=sheet.moisture_note)
+    yield from (Caution(step="weigh", text=hazard) for hazard in sheet.hazards)
     kept = needed(sheet.shelf_life_opened, "shelf life").number
     yield Caution(
         step="weigh",

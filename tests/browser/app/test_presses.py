@@ -83,7 +83,7 @@ def test_what_is_renewed_keeps_focus_and_opened_details(app, opened: Window, job
     _, address = job("focus")
     page = opened(app, f"{address}/resin")
     page.get_by_label("Air", exact=True).fill("24")
-    page.get_by_text("All values, in SI").click()
+    page.locator("summary", has_text="What the film's gel hangs on").click()
     undo = page.get_by_role("button", name="Undo")
     expect(undo).to_be_enabled()
     page.get_by_label("Air", exact=True).press("Tab")
@@ -92,4 +92,4 @@ def test_what_is_renewed_keeps_focus_and_opened_details(app, opened: Window, job
     expect(page.get_by_label("Air", exact=True)).to_have_value("22")
     expect(page.get_by_role("button", name="Redo")).to_be_enabled()
     assert page.evaluate("document.activeElement.dataset.step") == "undo"
-    expect(page.get_by_role("region", name="Values of the resin")).to_be_visible()
+    expect(page.get_by_role("region", name="What the film's gel hangs on")).to_be_visible()
