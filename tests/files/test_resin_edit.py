@@ -118,7 +118,8 @@ def test_a_new_sheet_a_cup_test_with_readings_and_the_shelf(folder, tmp_path):
     done(
         folder,
         Asked(
-            cup=("mass_g=100", "temperature_C=22", "gel_min=3.1"), readings=tmp_path / "cup.csv", shelf=True
+            cup=cup_test_of(("mass_g=100", "temperature_C=22", "gel_min=3.1"), readings=tmp_path / "cup.csv"),
+            shelf=True,
         ),
     )
     assert len(load_sheet(shelf(folder) / "our-white.toml").cup_tests[0].times) == 4
