@@ -30,7 +30,8 @@ def a_shot(name: str, kind: str = "coat", **changes: object) -> ShotPlan:
         "gel_cup": 240.0,
         "gel_film": 420.0,
         "gel_film_late": 480.0,
-        "next_from": 600.0,
+        "turn_until": 450.0,
+        "next_from": 700.0,
         "next_to": 1500.0,
         "moves": (
             Move(axis="frame", starts=0.0, lasts=8.0, turns=1.25),

@@ -83,6 +83,20 @@ def test_nobody_is_told_to_stop_before_the_cup_has_gelled(plan, press) -> None:
     assert moment(score, events, at=5000.0).press is not None
 
 
+def test_the_stop_is_called_before_the_next_coat_is(plan, press) -> None:
+    """However early the next coat could be poured: the mold comes to rest, is propped and opened first."""
+    soon = replace(plan.shots[COAT], next_from=plan.shots[COAT].turn_until)
+    score = score_of(replace(plan, shots=(*plan.shots[:COAT], soon, plan.shots[3])))
+    events = [*at_coat(press), press("gelled", 1240.0, shot=COAT)]
+    said = []
+    for at in range(1300, 2200):
+        say = moment(score, events, at=float(at)).say
+        said += [say] if not said or said[-1] != say else []
+    assert said == ["behind", "stop", "prop", "next_soon", "rest", "next_coat"]
+    known = {i.name: i.at for i in moment(score, events, at=1300.0).instants}
+    assert known["mix_from"] >= known["stop"] + score.plan.open_for
+
+
 def test_a_bump_while_stirring_or_turning_enters_nothing(plan, press) -> None:
     score, events = score_of(plan), at_coat(press)
     assert moment(score, events, at=1005.0).press is None

@@ -68,7 +68,7 @@ def same_times(bench: BenchPlan, job: Job, planned: Plan) -> Plan:
         assert shot.closed_within == pytest.approx(budget.closed_within, rel=1e-6)
     first, last = bench.shots[0], bench.shots[-1]
     poured = fresh.shots[1].clock.mixed_at + last.stir_for
-    assert first.next_from == pytest.approx(max(poured, first.gel_film_late), rel=1e-6)
+    assert first.next_from == pytest.approx(max(poured, first.turn_until), rel=1e-6)
     thicknesses = [shot.coat for shot in fresh.shots]
     coats = layers(fresh.weigh_out.shots, thicknesses, thinnest=thinnest(planned.forecast))
     witness = job.shop.witness

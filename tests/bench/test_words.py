@@ -53,7 +53,7 @@ def test_everything_that_can_be_said_has_words(plan) -> None:
     words = words_of("en")
     for cue in (cue for cues in score.cues for cue in cues):
         assert cue.say in words["say"]
-        known = {*cue.numbers, "until_s", "until_at", "mix_from_at", "mix_to_at"}
+        known = {*cue.numbers, "until_s", "until_at", "mix_from_at", "mix_to_at", "sure_at"}
         assert braces(words["say"][cue.say]) <= known, cue.say
     for step in score.steps:
         assert step.say in words["step"]

@@ -56,7 +56,8 @@ class ShotPlan:
     wet_for: float  # from closed until the whole wall is wetted [s long]
     gel_cup: float  # forecast gel of the witness cup [s]
     gel_film: float  # forecast gel of the film on the wall [s]
-    gel_film_late: float  # upper end of the film gel's band: turning may stop [s]
+    gel_film_late: float  # upper end of the film gel's band: it surely stands [s]
+    turn_until: float  # turning may stop: the film sags no more [s]
     next_from: float  # the next coat may be poured from [s]
     next_to: float  # and should be poured until, to bond [s]
     moves: tuple[Move, ...] = ()  # the turning pattern in order of time, begun again until the film stands
@@ -125,7 +126,7 @@ def check(plan: BenchPlan) -> BenchPlan:
 def _ordered(shot: ShotPlan, where: str) -> None:
     """Raise PlanError where a time of `shot` comes before the one it must follow."""
     order = ("stir_for", "pour_at", "pour_last", "gel_film", "gel_film_late", "next_to")
-    for first, then in pairwise(order):
+    for first, then in (*pairwise(order), ("pour_last", "turn_until"), ("turn_until", "next_to")):
         early, late = getattr(shot, first), getattr(shot, then)
         if early > late:
             raise PlanError(

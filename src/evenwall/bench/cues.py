@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from evenwall.bench.casting import ShotPlan
 
 SOON = 10.0  # a deadline is called this long before [s]
+SETTLED = 3.0  # after the stop the mold is propped [s]
 PROP_SHOWN = 20.0  # how to prop the mold is shown this long [s]
 REMIND = 30.0  # an overdue cup is asked for this often [s]
 PASSING = 8.0  # a passing call is shown this long [s]
@@ -31,8 +32,8 @@ class Cue:
     numbers: Mapping[str, float | str] = field(default_factory=dict)
 
 
-def cues_of(shot: ShotPlan, *, last: bool, open_for: float) -> tuple[Cue, ...]:
-    """The cues of `shot`; `last` when no shot follows it; open_for: unclamping takes [s long]."""
+def cues_of(shot: ShotPlan, *, last: bool) -> tuple[Cue, ...]:
+    """The cues of `shot`; `last` when no shot follows it."""
     prop: dict[str, float | str] = {
         "frame_rad": shot.pose.frame_angle,
         "cradle_rad": shot.pose.cradle_angle,
@@ -41,11 +42,11 @@ def cues_of(shot: ShotPlan, *, last: bool, open_for: float) -> tuple[Cue, ...]:
     working = _brushing(shot) if shot.kind == "brush" else _pouring(shot)
     stop: tuple[Cue, ...] = (
         Cue(after="stop", say="stop", stage="prop", tone="stop", until="mix_from" if not last else "open"),
-        Cue(after="stop", wait=3.0, say="prop", numbers=prop, stays=True),
+        Cue(after="stop", wait=SETTLED, say="prop", numbers=prop, stays=True),
     )
     if shot.kind == "brush":
         stop = (Cue(after="stop", say="brush_stands", stage="prop", tone="stop", until="mix_from"),)
-    return (*working, *_cup(shot), *stop, *(_opening() if last else _next_coat(open_for)))
+    return (*working, *_cup(shot), *stop, *(_opening() if last else _next_coat(shot)))
 
 
 def _pouring(shot: ShotPlan) -> tuple[Cue, ...]:
@@ -85,22 +86,25 @@ def _brushing(shot: ShotPlan) -> tuple[Cue, ...]:
 
 def _cup(shot: ShotPlan) -> tuple[Cue, ...]:
     """The witness cup: asked for when it is due and, while nobody has pressed, again and again."""
+    late_words = "brush_cup_late" if shot.kind == "brush" else "cup_late"
+    gelled = "brush_gelled" if shot.kind == "brush" else "gelled"
     watch = Cue(
         after="expected", wait=-min(20.0, shot.gel_cup / 10), say="watch_cup", tone="tick", stays=True
     )
     late = tuple(
         Cue(
-            after="expected", wait=REMIND * count, say="cup_late", tone="ask" if count % 2 else "", stays=True
+            after="expected", wait=REMIND * count, say=late_words, tone="ask" if count % 2 else "", stays=True
         )
         for count in range(1, REMINDERS + 1)
     )
-    return (watch, *late, Cue(after="gelled", say="gelled", tone="done", stays=True))
+    return (watch, *late, Cue(after="gelled", say=gelled, tone="done", stays=True))
 
 
-def _next_coat(open_for: float) -> tuple[Cue, ...]:
+def _next_coat(shot: ShotPlan) -> tuple[Cue, ...]:
+    soon = "mount_soon" if shot.kind == "brush" else "next_soon"
     return (
         Cue(after="stop", wait=PROP_SHOWN, say="rest", stage="rest", until="mix_from"),
-        Cue(after="mix_from", wait=-max(60.0, open_for + SOON), say="next_soon", tone="tick"),
+        Cue(after="open_up", say=soon, tone="tick", stays=True),
         Cue(after="mix_from", say="next_coat", stage="ready", until="mix_to", tone="go"),
         Cue(after="mix_to", wait=-60.0, say="next_last", tone="ask"),
         Cue(after="mix_to", say="next_over", stage="over", tone="late"),

@@ -43,6 +43,9 @@ from evenwall.turning import patterns
 
 DAY: Final = 86_400.0  # a coat is followed for so long [s]
 PACES: Final = (0.1, 10.0)  # rate of cure over the calibrated one that a seen cup may mean [-]
+OFTEN: Final = (
+    0.5  # of the film's band that the turning goes on for: one deviation where the band's end is two
+)
 OPEN: Final = 30.0  # unclamping and opening where no dry run said so [s] (common practice, no source)
 
 
@@ -56,6 +59,7 @@ class RecipeShot:
     mass_pigment: float  # [kg]
     mass_filler: float = 0.0  # [kg]
     stays: float  # in cups and on the stick [kg]
+    settled: float = 1.0  # turning may stop at this share of the film's gel time: it sags no more [-]
     moves: tuple[Move, ...] = ()  # turning, from the closing
     pose: Pose = field(default_factory=Pose)
 
@@ -309,7 +313,11 @@ def _shot(recipe: Recipe, shot: RecipeShot, fact: ShotFacts, went: _Followed, ha
         )
     cup_limit = min(budget.cup_limit, minutes.gel_film)
     brushed = shot.coat.kind == "brush"
-    late = minutes.gel_film * (1.0 + (recipe.late if fact.gel_cup is None else recipe.late_seen))
+    band = recipe.late if fact.gel_cup is None else recipe.late_seen
+    late = minutes.gel_film * (1.0 + band)
+    gel_cup = minutes.gel_witness if fact.gel_cup is None else fact.gel_cup
+    still = minutes.gel_film * (1.0 + OFTEN * band) * (1.0 if brushed else shot.settled)
+    turn_until = max(still, min(late, gel_cup), cup_limit)
     return ShotPlan(
         name=name,
         kind=shot.coat.kind,
@@ -326,11 +334,12 @@ def _shot(recipe: Recipe, shot: RecipeShot, fact: ShotFacts, went: _Followed, ha
         close_for=hands.close,
         closed_within=min(cup_limit + hands.close, minutes.gel_film) if brushed else budget.closed_within,
         wet_for=hands.wet,
-        gel_cup=minutes.gel_witness if fact.gel_cup is None else fact.gel_cup,
+        gel_cup=gel_cup,
         gel_film=minutes.gel_film,
         gel_film_late=late,
-        next_from=late if brushed else max(minutes.next_from, late),
-        next_to=max(minutes.next_to, minutes.next_from, late),
+        turn_until=turn_until,
+        next_from=turn_until if brushed else max(minutes.next_from, turn_until),
+        next_to=max(minutes.next_to, minutes.next_from, late, turn_until),
         moves=shot.moves,
         pose=shot.pose,
     )

@@ -19,6 +19,9 @@ from evenwall.bench.steps import DRY_PHASES, Step, steps_of
 
 How = Literal["pressed", "mended", "inferred", "forecast"]
 WEIGHING = "weigh"  # key of the step at which a wrong ratio is asked about
+PROPPING = 8.0  # from the stop until the mold is propped [s] (common practice, no source)
+OPENING = 10.0  # to spare at the opening for the next coat [s]
+SOONER = 60.0  # the next coat is called so long before its mixing, or longer where opening takes longer [s]
 SAME = 5.0  # film and cup this close are said to gel together [s]
 
 
@@ -72,9 +75,7 @@ class Moment:
 def score_of(plan: BenchPlan) -> Score:
     """The whole score of `plan`."""
     last = len(plan.shots) - 1
-    cues = tuple(
-        cues_of(shot, last=place == last, open_for=plan.open_for) for place, shot in enumerate(plan.shots)
-    )
+    cues = tuple(cues_of(shot, last=place == last) for place, shot in enumerate(plan.shots))
     return Score(plan=plan, steps=steps_of(plan), cues=cues)
 
 
@@ -107,7 +108,7 @@ def moment(score: Score, events: Iterable[Event], *, at: float) -> Moment:
         until=known.get(stage.until) if stage else None,
         cue=cue,
         shown=shown,
-        say="" if shown is None else _said(score.cues[place][shown].say, lag),
+        say="" if shown is None else _said(score.cues[place][shown].say, lag, known["stop"] - at),
         press=press,
         instants=instants,
         lag=lag,
@@ -159,7 +160,7 @@ def instants_of(
     after = {kind: event.at for kind, event in pressed.items()}
     inferred = _inferred(plan, mixed, after)
     following = score.plan.shots[shot + 1] if shot + 1 < len(score.plan.shots) else None
-    forecast = _forecast(plan, following, mixed, pace, open_after=score.plan.open_after)
+    forecast = _forecast(score.plan, plan, following, mixed, pace)
     if gelled is None:
         forecast |= {"cup": mixed + plan.gel_cup * pace, "expected": mixed + plan.gel_cup}
     if "poured" not in after and plan.kind != "brush":
@@ -188,21 +189,24 @@ def _inferred(plan: ShotPlan, mixed: float, after: Mapping[str, float]) -> dict[
 
 
 def _forecast(
-    plan: ShotPlan, following: ShotPlan | None, mixed: float, pace: float, *, open_after: float
+    whole: BenchPlan, plan: ShotPlan, following: ShotPlan | None, mixed: float, pace: float
 ) -> dict[str, float]:
     """What the resin is expected to do, `pace` times as slowly as planned, and what hands must do by then."""
-    stop = mixed + plan.gel_film_late * pace
+    stop = mixed + plan.turn_until * pace
     times = {
         "pour_from": mixed + plan.pour_at,
         "pour_by": mixed + plan.pour_within,
         "close_by": mixed + plan.closed_within,
         "film": mixed + plan.gel_film * pace,
         "stop": stop,
+        "sure": mixed + plan.gel_film_late * pace,
     }
     if following is None:
-        return times | {"open": mixed + open_after * pace}
-    mix_from = max(mixed + plan.next_from * pace - following.pour_at, stop)
+        return times | {"open": mixed + whole.open_after * pace}
+    opened = PROPPING + OPENING + whole.open_for  # no mold is opened while it turns
+    mix_from = max(mixed + plan.next_from * pace - following.pour_at, stop + opened)
     return times | {
+        "open_up": max(mix_from - max(SOONER, OPENING + whole.open_for), stop + PROPPING),
         "mix_from": mix_from,
         "mix_to": max(mixed + plan.next_to * pace - following.pour_at, mix_from),
     }
@@ -223,11 +227,16 @@ def _cue(
     )
 
 
-def _said(key: str, lag: float | None) -> str:
-    """The key of a cue's words; the cup's gel is said together with how far the film is behind or ahead of it."""
+def _said(key: str, lag: float | None, left: float) -> str:
+    """The key of a cue's words; the cup's gel is said together with how far the film is behind or ahead of it.
+
+    left: turning still to do [s].
+    """
     if key != "gelled" or lag is None:
         return key
-    return "together" if abs(lag) < SAME else "behind" if lag > 0 else "ahead"
+    if lag < -SAME:
+        return "ahead" if left < SAME else "ahead_sure"
+    return "together" if lag < SAME else "behind"
 
 
 def _running(score: Score, counted: Sequence[Event]) -> int | None:

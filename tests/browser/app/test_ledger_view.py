@@ -19,7 +19,7 @@ pytestmark = pytest.mark.browser
 def a_plan() -> BenchPlan:
     times = {"stir_for": 45.0, "pour_at": 50.0, "pour_within": 90.0, "pour_last": 140.0, "closed_within": 130.0,
              "close_for": 25.0, "wet_for": 20.0, "gel_cup": 240.0, "gel_film": 420.0, "gel_film_late": 480.0,
-             "next_from": 600.0, "next_to": 1500.0}  # fmt: skip
+             "turn_until": 450.0, "next_from": 600.0, "next_to": 1500.0}  # fmt: skip
     shot = ShotPlan(name="coat 1 of 1", kind="coat", mass_a=0.04, mass_b=0.036, **times)
     return BenchPlan(name="mended", shots=(shot,), open_after=900.0, room=295.15, mold=295.15)
 

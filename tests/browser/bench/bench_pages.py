@@ -158,7 +158,8 @@ def short_plan(*, coats: int = 2, moves: bool = True) -> BenchPlan:
         "gel_cup": 240.0,
         "gel_film": 420.0,
         "gel_film_late": 480.0,
-        "next_from": 600.0,
+        "turn_until": 450.0,
+        "next_from": 700.0,
         "next_to": 1500.0,
     }
     brush = ShotPlan(name="brush coat", kind="brush", pour_within=150.0, closed_within=180.0, **times)

@@ -31,6 +31,7 @@ def slower_when_colder(casting: Casting, facts: Facts) -> BenchPlan:
             gel_cup=shot.gel_cup * pace,
             gel_film=shot.gel_film * pace,
             gel_film_late=shot.gel_film_late * pace,
+            turn_until=shot.turn_until * pace,
             next_from=shot.next_from * pace,
             next_to=shot.next_to * pace,
             close_for=facts.close_for if facts.close_for is not None else shot.close_for,

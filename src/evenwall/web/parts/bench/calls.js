@@ -48,7 +48,8 @@ function cues(m) {
   if (!cue || (first && !cue.stage)) return;
   if (view.line) view.line.until = Math.min(view.line.until, store.now() + BRIEF); // the cue's own words come up
   if (!first) sound.tone(cue.tone);
-  const text = w.fill(w.words.table.say[said(cue.say, m.lag)].text, { ...numbersOf(m), ...cue.numbers });
+  const left = m.instants.find((i) => i.name === "stop").at - store.now();
+  const text = w.fill(w.words.table.say[said(cue.say, m.lag, left)].text, { ...numbersOf(m), ...cue.numbers });
   sound.speak(text, { urgent: Boolean(cue.stage) });
 }
 

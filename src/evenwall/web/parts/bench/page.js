@@ -126,6 +126,8 @@ function press() {
 function pressed(m, at) {
   if (m.press.kind === "dry") dryCalled(m.press.item);
   if (m.press.kind === "tick") sayWords("ticked", { box: boxText(store.state.score, m.press.item) });
+  const open = m.instants.find((i) => i.name === "open");
+  if (m.press.item === "opening.waited" && open && at < open.at) sayWords("open_early", { early_s: open.at - at }, { tone: "late" });
   const from = m.instants.find((i) => i.name === "mix_from");
   if (m.press.kind === "mixed" && from && at < from.at) sayWords("mix_early", { early_s: from.at - at }, { tone: "late" });
 }

@@ -3,6 +3,9 @@
 
 const WEIGHING = "weigh";
 const QUICKEST = 2;
+const PROPPING = 8;
+const OPENING = 10;
+const SOONER = 60;
 const SAME = 5;
 const PASSING = 8;
 const PHASES = ["start", "closed", "turned", "opened"];
@@ -92,7 +95,7 @@ export function moment(score, events, at) {
     until: stage ? known[stage.until] ?? null : null,
     cue,
     shown,
-    say: shown === null ? "" : said(score.cues[place][shown].say, lag),
+    say: shown === null ? "" : said(score.cues[place][shown].say, lag, known.stop - at),
     press, instants, lag,
     moves: turning ? movesAt(score.plan.shots[place].moves, at - known.closed) : [],
     doubt: null,
@@ -109,7 +112,7 @@ export function instantsOf(score, events, shot, attempt, at) {
   const poured = after.poured ?? mixed + plan.pour_at + plan.pour_for;
   const closed = after.closed ?? poured + plan.close_for;
   const inferred = { poured, closed, wetted: closed + plan.wet_for };
-  const forecast = forecastOf(plan, score.plan.shots[shot + 1] ?? null, mixed, pace, score.plan.open_after);
+  const forecast = forecastOf(score.plan, plan, score.plan.shots[shot + 1] ?? null, mixed, pace);
   if (!("gelled" in after)) {
     forecast.cup = mixed + plan.gel_cup * pace;
     forecast.expected = mixed + plan.gel_cup;
@@ -131,18 +134,25 @@ export function patternLasts(moves) {
   return Math.max(...moves.map((move) => move.starts + move.lasts));
 }
 
-function forecastOf(plan, following, mixed, pace, openAfter) {
-  const stop = mixed + plan.gel_film_late * pace;
+function forecastOf(whole, plan, following, mixed, pace) {
+  const stop = mixed + plan.turn_until * pace;
   const times = {
     pour_from: mixed + plan.pour_at,
     pour_by: mixed + plan.pour_within,
     close_by: mixed + plan.closed_within,
     film: mixed + plan.gel_film * pace,
     stop,
+    sure: mixed + plan.gel_film_late * pace,
   };
-  if (following === null) return { ...times, open: mixed + openAfter * pace };
-  const from = Math.max(mixed + plan.next_from * pace - following.pour_at, stop);
-  return { ...times, mix_from: from, mix_to: Math.max(mixed + plan.next_to * pace - following.pour_at, from) };
+  if (following === null) return { ...times, open: mixed + whole.open_after * pace };
+  const opened = PROPPING + OPENING + whole.open_for;
+  const from = Math.max(mixed + plan.next_from * pace - following.pour_at, stop + opened);
+  return {
+    ...times,
+    open_up: Math.max(from - Math.max(SOONER, OPENING + whole.open_for), stop + PROPPING),
+    mix_from: from,
+    mix_to: Math.max(mixed + plan.next_to * pace - following.pour_at, from),
+  };
 }
 
 function cueOf(cues, known, at) {
@@ -155,9 +165,10 @@ function cueOf(cues, known, at) {
   return [past.at(-1)?.[1] ?? null, holds.at(-1)?.[1] ?? null, staged.length ? cues[staged.at(-1)[1]] : null];
 }
 
-export function said(key, lag) {
+export function said(key, lag, left) {
   if (key !== "gelled" || lag === null) return key;
-  return Math.abs(lag) < SAME ? "together" : lag > 0 ? "behind" : "ahead";
+  if (lag < -SAME) return left < SAME ? "ahead" : "ahead_sure";
+  return lag < SAME ? "together" : "behind";
 }
 
 function running(score, counted) {

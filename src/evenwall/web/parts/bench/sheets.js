@@ -89,7 +89,7 @@ export function openTimes(changed) {
     parts.push(element("h3", w.shotName(place)));
     const list = document.createElement("ul");
     list.className = "times";
-    const shown = ["mixed", "poured", "closed", "wetted", "gelled", "film", "stop"];
+    const shown = ["mixed", "poured", "closed", "wetted", "gelled", "film", "stop", "sure"];
     for (const one of instantsOf(score, store.events(), place, attempt, store.now()))
       if (shown.includes(one.name)) list.append(timeRow(one, place, attempt, counted, changed));
     parts.push(list);
