@@ -49,7 +49,7 @@ def texts_of(words: Mapping[str, Any], under: str = "") -> Iterator[tuple[str, s
 
 
 def test_everything_that_can_be_said_has_words(plan) -> None:
-    score = score_of(replace(plan, shots=tuple(replace(s, pose=Pose(note="x")) for s in plan.shots)))
+    score = score_of(replace(plan, shots=tuple(replace(s, pose=Pose(up="x")) for s in plan.shots)))
     words = words_of("en")
     for cue in (cue for cues in score.cues for cue in cues):
         assert cue.say in words["say"]

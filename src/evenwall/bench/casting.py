@@ -32,7 +32,7 @@ class Pose:
 
     frame_angle: float = 0.0  # [rad]
     cradle_angle: float = 0.0  # [rad]
-    note: str = ""  # the maker's own words for it, shown as they are
+    up: str = ""  # what then looks up, by the maker's names for the sides; empty: not said
 
 
 @dataclass(frozen=True, kw_only=True)

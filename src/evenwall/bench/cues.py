@@ -37,9 +37,8 @@ def cues_of(shot: ShotPlan, *, last: bool) -> tuple[Cue, ...]:
     prop: dict[str, float | str] = {
         "frame_rad": shot.pose.frame_angle,
         "cradle_rad": shot.pose.cradle_angle,
-        "note": shot.pose.note,
     }
-    working = _brushing(shot) if shot.kind == "brush" else _pouring(shot)
+    working = _brushing(shot, prop) if shot.kind == "brush" else _pouring(shot)
     stop: tuple[Cue, ...] = (
         Cue(after="stop", say="stop", stage="prop", tone="stop", until="mix_from" if not last else "open"),
         Cue(after="stop", wait=SETTLED, say="prop", numbers=prop, stays=True),
@@ -63,7 +62,7 @@ def _pouring(shot: ShotPlan) -> tuple[Cue, ...]:
     )
 
 
-def _brushing(shot: ShotPlan) -> tuple[Cue, ...]:
+def _brushing(shot: ShotPlan, pose: dict[str, float | str]) -> tuple[Cue, ...]:
     return (
         Cue(after="mixed", say="stir", stage="stir", until="pour_from", tone="go"),
         Cue(after="pour_from", say="brush", stage="brush", until="pour_by", tone="go"),
@@ -71,15 +70,11 @@ def _brushing(shot: ShotPlan) -> tuple[Cue, ...]:
         Cue(after="pour_by", say="wipe", stage="wipe", until="close_by", tone="go"),
         Cue(
             after="close_by",
-            say="prop_brushed",
+            say="prop_brushed" if shot.pose.up else "prop_brushed_by_angles",
             stage="stand",
             until="stop",
             tone="go",
-            numbers={
-                "frame_rad": shot.pose.frame_angle,
-                "cradle_rad": shot.pose.cradle_angle,
-                "note": shot.pose.note,
-            },
+            numbers=pose | ({"up": shot.pose.up} if shot.pose.up else {}),
         ),
     )
 

@@ -7,7 +7,7 @@ say changes the resin's rate of cure for this shot and the ones after it, so tha
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -108,6 +108,7 @@ def recipe_of(job: Job, plan: Plan) -> Recipe:
         program=plan.program,
         sure=plan.sure,
         pose=_pose(job, plan),
+        settled={shot.name: shot.turn_until / shot.clock.minutes.gel_film for shot in plan.shots},
     )
 
 
@@ -115,8 +116,8 @@ def _pose(job: Job, plan: Plan) -> Pose | None:
     """The pose in which a brush coat stands, and what then looks up."""
     if plan.pose is None:
         return None
-    note = f"{side_words(plan.pose.up, job.piece.sides)} looks up"
-    return Pose(frame_angle=plan.pose.frame_angle, cradle_angle=plan.pose.cradle_angle, note=note)
+    up = side_words(plan.pose.up, job.piece.sides)
+    return Pose(frame_angle=plan.pose.frame_angle, cradle_angle=plan.pose.cradle_angle, up=up)
 
 
 def recipe_from(
@@ -127,10 +128,12 @@ def recipe_from(
     program: Program,
     sure: Sureness,
     pose: Pose | None = None,
+    settled: Mapping[str, float] | None = None,
 ) -> Recipe:
     """The recipe of the cups of `weighed`, which make `coats`, in the order of use; all turned by `program`.
 
-    `pose`: of the mold while a brush coat stands.
+    `pose`: of the mold while a brush coat stands; `settled`: by a coat's name, the share of its film's gel time
+    after which nothing sags any more.
     """
     turning, motion = job.turning, program.motion
     if turning.pattern == "constant":
@@ -149,6 +152,7 @@ def recipe_from(
                 stays=cup.stays,
                 moves=() if cup.kind == "brush" else moves,
                 pose=pose if pose and cup.kind == "brush" else Pose(),
+                settled=min((settled or {}).get(cup.name, 1.0), 1.0),
             )
             for cup, coat in zip(weighed.shots, coats, strict=True)
         ),

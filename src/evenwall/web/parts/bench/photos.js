@@ -10,12 +10,13 @@ let sending = null;
 // Take `file` as the photo of `item`. Resolves once it is kept here; it is sent when the server is there.
 export async function take(file, item) {
   const event = store.add("photo", { item });
-  waiting.set(event.id, file);
   try {
     await inside("readwrite", (box) => box.put({ id: event.id, casting: store.casting, file }));
   } catch {
     store.state.forgetful = true; // private windows of some browsers keep nothing
   }
+  waiting.set(event.id, file); // only now may the page say that it waits here
+  store.state.changed += 1;
   return send();
 }
 
