@@ -57,6 +57,21 @@ def test_times_come_in_order_and_near_the_trade(planned):
     assert made.open_after > made.shots[-1].clock.minutes.gel_film
 
 
+def test_turning_may_stop_before_the_film_gels_but_not_much_sooner(planned):
+    # stop turning when it no longer sags on the wall: common practice, no source
+    opened, made = planned
+    for shot, coat in zip(made.shots, made.forecast.coats, strict=True):
+        assert shot.shot.pour_after + 60.0 < shot.turn_until < coat.gel_film
+        assert not any(found.kind == "sag" for found in coat.findings)
+    said = plan_as_json(made)["shots"][0]
+    assert said["turn_for_s"] == made.shots[0].turn_until - made.shots[0].shot.pour_after
+    sooner = made.shots[0].shot.pour_after + 0.6 * said["turn_for_s"]
+    early = forecast(opened.job, made, nodes=NODES, stop_turning=sooner)
+    sags = [found for found in early.coats[0].findings if found.kind == "sag"]
+    assert max(found.amount for found in sags) > 0.2
+    assert sags[0].where in "\n".join(forecast_lines(early, us=False))
+
+
 def test_what_is_weighed_is_what_is_on_the_wall_and_in_the_cups(planned):
     opened, made = planned
     for shot in made.shots:

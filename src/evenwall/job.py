@@ -28,7 +28,7 @@ from evenwall.plan.hand import InHand, piece_in_hand
 from evenwall.plan.program import Program
 from evenwall.plan.rehearsal import rehearse
 from evenwall.plan.resin_today import how_sure
-from evenwall.plan.resting import RestingPose, resting_pose
+from evenwall.plan.resting import RestingPose, leaving, resting_pose
 from evenwall.plan.shots import cavity_measures, propose, untried
 from evenwall.plan.sureness import Sureness, called
 from evenwall.plan.weighout import (
@@ -151,7 +151,12 @@ def plan(
             *cautions_for(sealed=job.mold.sealed, opening=job.mold.opening),
             *cautions_today(job.resin, conditions(job), goes.clock, wall=sum(coats)),
         ),
-        reasons=(*proposal.reasons, *((rehearsal.why,) if rehearsal.why else ()), *goes.program.notes),
+        reasons=(
+            *proposal.reasons,
+            *((rehearsal.why,) if rehearsal.why else ()),
+            *goes.program.notes,
+            *leaving(pose),
+        ),
         assumed=assumptions(job),
     )
 

@@ -25,6 +25,7 @@ from evenwall.turning.kinematics import rotation
 STEP: Final = np.deg2rad(15.0)  # between poses that are tried [rad]
 RUNS: Final = 3  # poses whose film is computed
 APART: Final = np.cos(np.deg2rad(40.0))  # those differ in what is up by at least so much []
+STAYS: Final = 0.7  # under this share on its places the brushed resin is said to run together []
 NODES: Final = 2500  # of the computed film
 
 
@@ -54,6 +55,16 @@ def resting_pose(setting: Setting, layer: Brushed, *, nodes: int, stop: Stop = n
             best = RestingPose(frame_angle=frame, cradle_angle=cradle, up=(x, y, z), kept=kept)
     assert best is not None  # there is always a first pose
     return best
+
+
+def leaving(pose: RestingPose | None) -> tuple[str, ...]:
+    """A sentence where much of the brushed resin leaves its places even in the best pose."""
+    if pose is None or pose.kept >= STAYS:
+        return ()
+    return (
+        f"{1.0 - pose.kept:.0%} of the brushed resin runs together before it gels, even in the best pose: brush it on "
+        "when it begins to thicken, or brush twice",
+    )
 
 
 def _angles() -> list[tuple[float, float]]:
