@@ -33,6 +33,20 @@ FRAMES = """async () => {
 }"""
 
 
+TORUS = """() => {  // 50,000 triangles, whatever the job's mesh
+  const [n, m] = [200, 125];
+  const at = [], faces = [];
+  for (let i = 0; i < n; i++) for (let j = 0; j < m; j++) {
+    const [a, b] = [(2 * Math.PI * i) / n, (2 * Math.PI * j) / m];
+    const r = 0.06 + 0.025 * Math.cos(b);
+    at.push(r * Math.cos(a), r * Math.sin(a), 0.025 * Math.sin(b));
+    const [p, q, s, t] = [[i, j], [i + 1, j], [i + 1, j + 1], [i, j + 1]].map(([x, y]) => (x % n) * m + (y % m));
+    faces.push(p, q, s, p, s, t);
+  }
+  document.querySelector("wall-view").setShape(new Float32Array(at), new Uint32Array(faces));
+}"""
+
+
 def main() -> None:
     job = Path(sys.argv[1]).resolve()
     with tempfile.TemporaryDirectory() as home:
@@ -75,8 +89,12 @@ def measure(page: Page, address: str, key: str) -> None:
         print(f"{name}: heading after {shown:.2f} s, {weight[0] / 1e6:.2f} MB on the wire, cache empty")
     page.goto(base + view(key, "piece"))
     page.wait_for_function("document.querySelector('wall-view')?.geometry")
-    rate, faces = page.evaluate(FRAMES)
-    print(f"3-D view: {rate:.1f} frames a second, {faces:.0f} triangles, uncut, software rendering")
+    for shape in ("the job's mesh", "a torus"):
+        rate, faces = page.evaluate(FRAMES)
+        print(
+            f"3-D view: {rate:.1f} frames a second, {shape}, {faces:.0f} triangles, uncut, software rendering"
+        )
+        page.evaluate(TORUS)
     page.goto(base + view(key, "coats"))
     page.locator(".cup").first.wait_for()
     field = page.get_by_label("Usual wall", exact=True)
@@ -90,6 +108,13 @@ def measure(page: Page, address: str, key: str) -> None:
     )
     page.get_by_role("button", name="Undo").click()
     page.wait_for_timeout(500)
+    page.goto(base + view(key, "forecast"))
+    page.locator("[data-fineness=finest]").click()
+    page.wait_for_function("document.querySelector('progress')?.value > 0")
+    began = time.monotonic()
+    page.get_by_role("button", name="Stop, keep what is there").click()
+    page.locator("[data-fineness=finest]").wait_for()
+    print(f"stopped {time.monotonic() - began:.2f} s after the press")
 
 
 if __name__ == "__main__":

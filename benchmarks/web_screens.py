@@ -75,6 +75,11 @@ def shoot(browser: Browser, address: str, key: str, out: Path, size: str, light:
         page.wait_for_load_state("networkidle")
         page.wait_for_timeout(SETTLED)
         page.screenshot(path=out / f"{name}-{size}-{light}.png", full_page=True)
+        if name == "forecast" and page.locator("wall-view").count():
+            page.get_by_label("against a lamp").check()
+            page.locator("wall-view").scroll_into_view_if_needed()
+            page.wait_for_timeout(SETTLED)
+            page.locator("wall-view").screenshot(path=out / f"lamp-{size}-{light}.png")
     context.close()
 
 

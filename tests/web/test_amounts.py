@@ -74,3 +74,17 @@ def test_times() -> None:
     assert amounts.clock(185.2) == "3:05 min"
     assert amounts.clock(5400) == "1 h 30"
     assert amounts.clock(math.inf) == "never"
+
+
+def test_sentences_of_the_rooms_are_turned_into_the_users_units() -> None:
+    # 1 lb = 453.59237 g, 1 in = 25.4 mm (international agreement of 1959); 0 C = 32 F
+    said = "shot 1 of 3: 453.59 g over 25.4 mm at 100 C and 12 by 254 mm, 1.05 g/mL"
+    assert amounts.sentence(said, "metric") == "S" + said[1:]
+    assert (
+        amounts.sentence(said, "us") == "Shot 1 of 3: 16 oz over 1 in at 212 °F and 0.47 by 10 in, 1.05 g/mL"
+    )
+
+
+def test_a_span_names_its_unit_once() -> None:
+    assert amounts.span(185.0, 250.0) == "3:05 to 4:10 min"
+    assert amounts.span(185.0, 7200.0) == "3:05 min to 2 h 00"

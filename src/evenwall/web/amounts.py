@@ -24,7 +24,7 @@ ENDINGS: Final = {
     "_C": "C",
     "_s": "s",
 }
-US: Final = {"mm": "in", "cm2": "in2", "mL": "fl oz", "g": "oz", "kg": "lb", "C": "F"}
+US: Final = {"mm": "in", "mm2": "in2", "cm2": "in2", "mL": "fl oz", "g": "oz", "kg": "lb", "C": "F"}
 NAMES: Final = {
     "C": "°C",
     "F": "°F",
@@ -97,6 +97,42 @@ def amount(value: float, unit: str, system: str, *, digits: int | None = None) -
     into = shown_unit(unit, system)
     places = DIGITS.get(into, 1) if digits is None or into != unit else digits
     return f"{from_si(value, into):.{places}f} {unit_name(into)}"
+
+
+_NUMBER: Final = r"(?<![\w.,])(\d+(?:\.\d+)?)"
+_SAID: Final = re.compile(
+    rf"{_NUMBER}(?:( (?:to|by|and|or) |/| x ){_NUMBER})? (mm2|mm|cm2|mL|kg|g|°?C)(?![\w/])"
+)
+
+
+def sentence(text: str, system: str) -> str:
+    """A sentence of the rooms, which speak metric, with its amounts in the job's units and a large first letter."""
+    if system == "us":
+        text = _SAID.sub(_turned, text)
+    return text[:1].upper() + text[1:]
+
+
+def _turned(found: re.Match[str]) -> str:
+    first, between, second, name = found.groups()
+    unit = name.removeprefix("°")
+    into = shown_unit(unit, "us")
+    if into == unit:
+        return found.group(0)
+    numbers_ = [_like(one, converted(float(one), unit, into)) for one in (first, second) if one]
+    return f"{(between or '').join(numbers_)} {unit_name(into)}"
+
+
+def _like(before: str, value: float) -> str:
+    """The value as closely as the number it came from was written, two digits at least."""
+    digits = max(2, len(before.replace(".", "").lstrip("0")))
+    return plain(value, digits)
+
+
+def span(early: float, late: float) -> str:
+    """From one time to another, e.g. 3:05 to 4:10 min."""
+    first, second = clock(early), clock(late)
+    unit = " min"
+    return f"{first.removesuffix(unit) if second.endswith(unit) else first} to {second}"
 
 
 def clock(seconds: float) -> str:

@@ -1,4 +1,4 @@
-"""Routes for what is not a page: triangles, films, and meshes that are dropped."""
+"""Routes for what is not a page: triangles, films, paper, and meshes that are dropped."""
 
 from __future__ import annotations
 
@@ -8,12 +8,13 @@ from typing import Final
 
 import numpy as np
 from fastapi import APIRouter, Request
-from fastapi.responses import JSONResponse, Response
+from fastapi.responses import FileResponse, JSONResponse, Response
 
 from evenwall.errors import EvenwallError
 from evenwall.web import kept_runs, rooms, urls
 from evenwall.web.binary import pack
 from evenwall.web.desk import Desk, Shop
+from evenwall.web.runs import Runs
 
 #: endings of mesh files that are taken, and the name that such a file gets in the job folder
 ENDINGS: Final = (
@@ -29,10 +30,10 @@ ENDINGS: Final = (
     ".glb.gz",
 )
 BYTES: Final = "application/octet-stream"
-SHOWN_FACES: Final = 400_000
+WORKSHEET: Final = "worksheet.pdf"
 
 
-def routes(shop: Shop) -> APIRouter:
+def routes(shop: Shop, runs: Runs) -> APIRouter:
     """The routes, on the desks of `shop`."""
     router = APIRouter()
 
@@ -65,6 +66,17 @@ def routes(shop: Shop) -> APIRouter:
         if one is None or two is None:
             return _missing("one of these forecasts is not kept")
         return Response(kept_runs.difference_block(one, two), media_type=BYTES)
+
+    @router.get(urls.PAPER)
+    async def paper(key: str) -> Response:
+        desk = shop.desk(key)
+        if desk is None:
+            return _missing("this job is not open any more: open it from the start page")
+        task = await runs.finish(desk.key, "worksheet", desk.folder)
+        if task.error:
+            return Response(f"There is no worksheet: {task.error}.", 409, media_type="text/plain")
+        said = {"cache-control": "no-store", "content-disposition": f'inline; filename="{WORKSHEET}"'}
+        return FileResponse(desk.folder / WORKSHEET, media_type="application/pdf", headers=said)
 
     @router.post(urls.MESH)
     async def mesh(key: str, name: str, request: Request) -> JSONResponse:

@@ -87,7 +87,7 @@ def build(shop: Shop, *, token: str, port: int) -> Guard:
 
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, lifespan=life)
     app.mount(urls.PARTS, StaticFiles(directory=Path(__file__).parent / "parts"))
-    app.include_router(api.routes(shop))
+    app.include_router(api.routes(shop, runs))
     app.include_router(bench_phone.desk_routes(phone))
     app.include_router(bench.routes(phone.bench, desk=True))
     pages.register(shop, runs, book)

@@ -28,7 +28,7 @@ def globe_svg(directions: Floats, starved: Floats, *, label: str) -> str:
         shapes.append(
             f'<circle cx="{middle:.0f}" cy="{RADIUS + 8:.0f}" r="{RADIUS:.0f}" fill="var(--well)" '
             f'stroke="var(--line)" stroke-width="1.5"/>'
-            f'<text x="{middle:.0f}" y="{2 * RADIUS + 30:.0f}" text-anchor="middle" font-size="14" '
+            f'<text x="{middle:.0f}" y="{2 * RADIUS + 30:.0f}" text-anchor="middle" font-size="17" '
             f'fill="currentColor">{title}</text>'
         )
         for patch in starved[starved[:, 2] * sign >= 0.0]:

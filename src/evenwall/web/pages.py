@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import logging
 from collections.abc import Callable
 from functools import partial
@@ -61,7 +62,18 @@ def _register(shop: Shop, runs: Runs, book: Ledger, name: str) -> None:
             ui.add_head_html(f'<script type="module" src="{urls.part("view.js")}"></script>')
         window = Window(desk, name)
         with frame(window, urls.VIEWS[name], view.LEAD, lambda: summaries(window, book)):
+            window.area(lambda: _have_read(window, runs))
             build(window, runs)
+
+
+def _have_read(window: Window, runs: Runs) -> None:
+    """Have the piece read in a process of its own unless that was done or tried; every view waits for it."""
+    desk = window.desk
+    with contextlib.suppress(EvenwallError):
+        key = rooms.piece_key(desk.folder, desk.file)
+        if not key or rooms.kept_piece(desk.folder, desk.file) or runs.refusal(desk.key, "read", of=key):
+            return
+        runs.start(desk.key, "read", desk.folder, of=key, told=desk.tell_work, ended=desk.tell)
 
 
 def summaries(window: Window, book: Ledger) -> dict[str, str]:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
-SECONDS_TO_READ: Final = 180.0  # a mesh must be read within
+SECONDS_TO_READ: Final = 180.0  # a mesh must be read, a worksheet typeset within
 SECONDS_TO_STOP: Final = 0.9  # after that a worker is ended
 BEST_EFFORT: Final = "the worker ended without an answer: its memory may have run out; try a smaller mesh"
 
@@ -22,7 +22,8 @@ BEST_EFFORT: Final = "the worker ended without an answer: its memory may have ru
 class Task:
     """One piece of work under way."""
 
-    what: str  # read or forecast
+    what: str  # read, forecast or worksheet
+    of: str = ""  # fingerprint of what it works on
     began: float = field(default_factory=time.monotonic)
     share: float = 0.0  # done []
     doing: str = "starting"
@@ -45,11 +46,16 @@ class Runs:
         """Nothing runs yet."""
         self.tasks: dict[tuple[str, str], Task] = {}
         self._processes: dict[tuple[str, str], asyncio.subprocess.Process] = {}
-        self._background: set[asyncio.Task[None]] = set()
+        self._ends: dict[tuple[str, str], asyncio.Task[None]] = {}
 
     def task(self, key: str, what: str) -> Task | None:
         """The latest work of this kind for the job `key`."""
         return self.tasks.get((key, what))
+
+    def refusal(self, key: str, what: str, *, of: str) -> str:
+        """Why the latest work on `of` came to nothing; "" where it did not."""
+        task = self.tasks.get((key, what))
+        return task.error if task and task.done and task.of == of else ""
 
     def start(
         self,
@@ -57,6 +63,7 @@ class Runs:
         what: str,
         folder: Path,
         *more: str,
+        of: str = "",
         told: Callable[[], None],
         ended: Callable[[], None],
     ) -> Task:
@@ -64,11 +71,16 @@ class Runs:
         running = self.tasks.get((key, what))
         if running and not running.done:
             return running
-        task = self.tasks[key, what] = Task(what=what)
-        job = asyncio.create_task(self._run((key, what), task, [what, str(folder), *more], told))
-        job.add_done_callback(lambda _: ended())
-        self._background.add(job)
-        job.add_done_callback(self._background.discard)
+        task = self.tasks[key, what] = Task(what=what, of=of)
+        end = asyncio.create_task(self._run((key, what), task, [what, str(folder), *more], told))
+        end.add_done_callback(lambda _: ended())
+        self._ends[key, what] = end
+        return task
+
+    async def finish(self, key: str, what: str, folder: Path) -> Task:
+        """Do `what` for a job and wait for its end."""
+        task = self.start(key, what, folder, told=lambda: None, ended=lambda: None)
+        await asyncio.shield(self._ends[key, what])
         return task
 
     async def stop(self, key: str, what: str) -> None:
@@ -106,14 +118,13 @@ class Runs:
         )  # fmt: skip
         self._processes[place] = process
         told()
-        limit = SECONDS_TO_READ if task.what == "read" else None
+        limit = SECONDS_TO_READ if task.what != "forecast" else None
         try:
             await asyncio.wait_for(_listen(process, task, told), limit)
         except TimeoutError:
             process.kill()
-            task.error = (
-                f"reading took over {SECONDS_TO_READ:.0f} s: thin the mesh out to under a million triangles"
-            )
+            limit_said = f"{task.what} took over {SECONDS_TO_READ:.0f} s"
+            task.error = f"{limit_said}: thin the mesh out to under a million triangles"
         await process.wait()
         if not task.error and not task.result:
             task.error = "stopped before anything was worth keeping" if task.stopping else BEST_EFFORT

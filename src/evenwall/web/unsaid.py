@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from evenwall.errors import EvenwallError
 from evenwall.files.job_schema import JobFile
@@ -13,7 +13,7 @@ from evenwall.files.open_job import job_from
 from evenwall.plan.course import draft
 from evenwall.plan.shots import CavityMeasures
 from evenwall.web import rooms
-from evenwall.web.amounts import clock
+from evenwall.web.amounts import span
 from evenwall.web.desk import edited, value_at
 
 MATTERS: Final = 0.05  # an answer that moves by less is not worth a question []
@@ -120,8 +120,11 @@ def _sentence(
         a, b = sorted((_value(low, name), _value(high, name)))
         share = (b - a) / max(abs(value), 1.0 if not unit else 1e-3)
         if share > MATTERS and (unit or round(a) != round(b)):
-            write: Any = clock if not unit else lambda x, unit=unit: amount(x, unit)
-            moved.append((share, f"{name} {write(max(a, 0.0))} to {write(max(b, 0.0))}"))
+            low_end, high_end = max(a, 0.0), max(b, 0.0)
+            reach = (
+                f"{amount(low_end, unit)} to {amount(high_end, unit)}" if unit else span(low_end, high_end)
+            )
+            moved.append((share, f"{name} {reach}"))
     if not moved:
         return None
     best = sorted(moved, key=lambda one: -one[0])[:2]

@@ -22,7 +22,7 @@ SHAPE: Final = "/job/{key}/data/shape"
 FILM: Final = "/job/{key}/data/film/{run}"
 DIFFERENCE: Final = "/job/{key}/data/film/{run}/less/{other}"
 MESH: Final = "/job/{key}/mesh"
-PAPER: Final = "/job/{key}/paper/{name}"
+PAPER: Final = "/job/{key}/worksheet.pdf"
 
 
 def view(key: str, name: str) -> str:
@@ -55,6 +55,6 @@ def mesh(key: str) -> str:
     return f"/job/{key}/mesh"
 
 
-def paper(key: str, name: str) -> str:
-    """Address of a printable file of the job."""
-    return f"/job/{key}/paper/{name}"
+def paper(key: str) -> str:
+    """Address of the job's worksheet, typeset when it is asked for."""
+    return f"/job/{key}/worksheet.pdf"

@@ -6,7 +6,7 @@ import asyncio
 import json
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, Final
 
 from nicegui import background_tasks, ui
 from nicegui.events import GenericEventArguments
@@ -19,6 +19,8 @@ from evenwall.web.desk import Desk, value_at
 from evenwall.web.renew import Question, renew
 from evenwall.web.tags import knob, link, tag, words
 
+ROOMY: Final = 18  # a choice with longer names takes a row of its own
+
 
 class Window:
     """What one browser window shows of a job, kept in step with the job's folder."""
@@ -30,7 +32,6 @@ class Window:
         self.fields: list[Question] = []
         self.areas: list[Callable[[], None]] = []
         self.spot: tuple[float, ...] | None = None  # normal where the piece was tapped last
-        self.refused_piece = ""  # fingerprint of the piece that was tried last
         self.works: list[Callable[[], None]] = []
         self._stale = self._worked = False
         desk.windows.append(self.changed)
@@ -51,6 +52,10 @@ class Window:
     def amount(self, value: float, unit: str, *, digits: int | None = None) -> str:
         """An SI value in the job's units."""
         return amounts.amount(value, unit, self.system, digits=digits)
+
+    def say(self, sentence: str) -> str:
+        """A sentence of the rooms in the job's units."""
+        return amounts.sentence(sentence, self.system)
 
     def changed(self) -> None:
         """The job changed, here or in another window: show it soon; several changes at once are shown once."""
@@ -91,6 +96,8 @@ class Window:
                 field.ask = ask
                 kind = "text" if ask.kind == "numbers" else ask.kind
                 field._props.update({"kind": kind, "label": ask.label, "data-key": ask.key})
+                if ask.kind == "numbers" or any(len(name) > ROOMY for _, name in ask.options):
+                    field.classes("wide")
                 field.on("answer", self._answer, args=["detail"])
                 self.fields.append(field)
                 self._show(field)
@@ -104,7 +111,7 @@ class Window:
         `build` may be a coroutine function for what takes longer than a breath: what was there before stays, marked
         as busy, until it is done.
         """
-        box, again = part(build, classes, **attributes)
+        box, again = part(build, classes, say=self.say, **attributes)
         (self.works if work else self.areas).append(again)
         again()
         return box
@@ -117,7 +124,7 @@ class Window:
             fault = error.errors()[0]
             return f"{'.'.join(str(part) for part in fault['loc'])}: {fault['msg']}"
         except EvenwallError as error:
-            return str(error)
+            return self.say(str(error))
         return ""
 
     def _answer(self, event: GenericEventArguments) -> None:
@@ -132,7 +139,7 @@ class Window:
         except ValidationError as error:
             problem = asks.refusal(ask, error, self.system)
         except EvenwallError as error:
-            problem = str(error)
+            problem = self.say(str(error))
         field._props["error"] = problem
         if not problem:
             self._show(field)
@@ -161,7 +168,7 @@ class Window:
 
 
 def part(
-    build: Callable[[], Any], classes: str = "", **attributes: Any
+    build: Callable[[], Any], classes: str = "", *, say: Callable[[str], str] = str, **attributes: Any
 ) -> tuple[ui.element, Callable[[], None]]:
     """A part of a page, and what builds it (again); see Window.area."""
     box = tag("div", classes, **attributes)
@@ -175,28 +182,33 @@ def part(
         mine = turn
         with box:
             stage = tag("div", hidden="hidden")
-        result = _attempt(build, stage)
+        result = _attempt(build, stage, say)
         if result is None:
             renew(box, stage)
         else:
-            background_tasks.create(_later(result, box, stage, lambda: mine == turn, lock))
+            background_tasks.create(_later(result, box, stage, lambda: mine == turn, lock, say))
 
     return box, again
 
 
-def _attempt(build: Callable[[], Any], stage: ui.element) -> Any:
+def _attempt(build: Callable[[], Any], stage: ui.element, say: Callable[[str], str]) -> Any:
     """Build onto the stage; what is still to be awaited, or None."""
     with stage:
         try:
             result = build()
         except EvenwallError as error:
-            _refused(stage, error)
+            _refused(stage, say(str(error)))
             return None
     return result if hasattr(result, "__await__") else None
 
 
 async def _later(
-    result: Any, box: ui.element, stage: ui.element, wanted: Callable[[], bool], lock: asyncio.Lock
+    result: Any,
+    box: ui.element,
+    stage: ui.element,
+    wanted: Callable[[], bool],
+    lock: asyncio.Lock,
+    say: Callable[[str], str],
 ) -> None:
     """Show on `box` what a slow part puts onto the stage; one at a time, and none that a later turn overtook."""
     box._props["aria-busy"] = "true"
@@ -209,7 +221,7 @@ async def _later(
                 try:
                     await result
                 except EvenwallError as error:
-                    _refused(stage, error)
+                    _refused(stage, say(str(error)))
     if stage.is_deleted:
         return
     if wanted():
@@ -220,9 +232,9 @@ async def _later(
         stage.delete()
 
 
-def _refused(stage: ui.element, error: EvenwallError) -> None:
+def _refused(stage: ui.element, sentence: str) -> None:
     stage.clear()
-    words("p", str(error), "refusal", role="alert")
+    words("p", sentence, "refusal", role="alert")
 
 
 def head(title: str) -> None:
@@ -273,4 +285,4 @@ def _steps(window: Window) -> None:
     shown = {"metric": "metric", "us": "US"}
     with tag("div", "row"):
         knob(f"Units: {shown[window.system]}", lambda: window.edit({"units": other}), "plain small")
-        words("button", "Light: as the system", "knob plain small", type="button", data_light_button="yes")
+        words("button", "Light: system", "knob plain small", type="button", data_light_button="yes")

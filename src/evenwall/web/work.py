@@ -1,7 +1,8 @@
-"""What runs in a process of its own: reading a mesh, forecasting the wall. Talks in lines of JSON.
+"""What runs in a process of its own: reading a mesh, forecasting the wall, typesetting paper. Talks in lines of JSON.
 
-`python -m evenwall.web.work read FOLDER` or `... forecast FOLDER RUN FINENESS`. It prints {"share", "doing"} about
-once a second and ends with {"done": ...} or {"error": sentence}; a line on its standard input asks it to stop.
+`python -m evenwall.web.work read FOLDER`, `... forecast FOLDER RUN FINENESS` or `... worksheet FOLDER`. It prints
+{"share", "doing"} about once a second and ends with {"done": ...} or {"error": sentence}; a line on its standard input
+asks it to stop.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final
 
-from evenwall.errors import EvenwallError, MeshError, SolverError
+from evenwall.errors import EvenwallError, MeshError, PlanError, SolverError
 
 MOST_MEMORY: Final = 6_000_000_000  # bytes that reading a mesh may take
 MOST_FACES: Final = 2_000_000
@@ -30,6 +31,8 @@ def main(words: list[str]) -> int:
                 done: Any = read(Path(folder))
             case ["forecast", folder, run, fineness]:
                 done = forecast(Path(folder), run, fineness, stop=_asked_to_stop())
+            case ["worksheet", folder]:
+                done = worksheet(Path(folder))
             case _:
                 say(error=f"no such work: {' '.join(words)}")
                 return 2
@@ -99,6 +102,21 @@ def forecast(folder: Path, run: str, fineness: str, *, stop: Callable[[], bool])
         raise SolverError("stopped before the first coat was done: nothing is kept, start it again")
     kept_runs.keep(folder, run, opened.file, result, fineness=fineness, made=began)
     return run
+
+
+def worksheet(folder: Path) -> str:
+    """Typeset the worksheet of the job's plan; the name of its file in the folder."""
+    from evenwall.files.kept import plan_at_hand
+    from evenwall.files.machine_file import balance_of
+    from evenwall.files.open_job import open_job
+    from evenwall.reports.worksheet import write_worksheet
+
+    opened = open_job(folder)
+    planned = plan_at_hand(opened)
+    if planned is None:
+        raise PlanError("no plan holds for the job as it is now: run Forecast, then print the worksheet")
+    machine = balance_of(opened, planned)
+    return write_worksheet(folder, opened.file.units, opened.job, planned, machine).name
 
 
 def _asked_to_stop() -> Callable[[], bool]:

@@ -4,11 +4,20 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from dataclasses import replace
 
+import numpy as np
 import pytest
 from playwright.sync_api import Page, expect
 
+from evenwall.files.job_file import read_job_file
+from evenwall.web import kept_runs
+
 pytestmark = pytest.mark.browser
+LAID = """() => [...document.querySelectorAll("wall-view")].map((view) => ({
+  camera: [...view.camera.position, ...view.controls.target].map((x) => Math.round(1e6 * x)),
+  cut: [...view.shared.cut.value], range: [...view.shared.range.value], wall: [...view.playing.thickness],
+}))"""
 Window = Callable[..., Page]
 
 
@@ -20,9 +29,9 @@ def test_forecasts_run_beside_the_app_are_kept_and_compared(app, opened: Window,
     page.locator("[data-fineness=quick]").click()
     expect(page.locator("progress")).to_be_visible()
     other = opened(app, f"{address}/resin")  # the app goes on answering
-    other.get_by_label("Air", exact=True).fill("24")
+    other.get_by_label("Air", exact=True).fill("21")
     expect(other.locator(".figure").filter(has_text="Working time")).to_be_visible()
-    expect(page.locator(".figure").filter(has_text="On average")).to_contain_text("±", timeout=120_000)
+    expect(page.locator(".figure").filter(has_text="On average")).to_contain_text("±", timeout=300_000)
     page.get_by_label("Look at", exact=True).select_option("1")
     page.wait_for_function("document.querySelector('#wall')?.playing?.times?.length > 3")
     first = page.locator(".moment").inner_text()
@@ -33,6 +42,32 @@ def test_forecasts_run_beside_the_app_are_kept_and_compared(app, opened: Window,
     page.keyboard.press("Enter")
     expect(page.locator(".reading")).to_contain_text("Wall here:")
     assert (folder / "results" / "run-1.npz").exists()
+    paper = page.request.get(app.url(f"{address}/worksheet.pdf"))
+    assert paper.body().startswith(b"%PDF-")
+
+    path = folder / "job.toml"
+    path.write_text(path.read_text(encoding="utf-8") + "[turning]\nframe_rpm = 4.0\n", encoding="utf-8")
+    refused = page.request.get(app.url(f"{address}/worksheet.pdf"))
+    assert refused.status == 409  # the plan does not hold any more
+    assert "run Forecast" in refused.text()
+    first_run = kept_runs.load(folder, "run-1")
+    assert first_run is not None
+    thicker = replace(first_run, total=1.25 * first_run.total)
+    kept_runs.keep(folder, "run-2", read_job_file(folder), thicker, fineness="quick", made=time.time())
+    page.reload()
+    expect(page.get_by_label("Which forecast", exact=True)).to_have_value("run-2")
+    page.get_by_label("Beside it", exact=True).select_option("run-1")
+    page.wait_for_function(
+        "[...document.querySelectorAll('wall-view')].filter((v) => v.playing).length === 3"
+    )
+    page.locator("#wall canvas").focus()
+    page.keyboard.press("ArrowLeft")
+    page.locator("#wall").get_by_label("across x").check()
+    one, two, less = page.evaluate(LAID)
+    assert one["camera"] == two["camera"] == less["camera"]
+    assert one["cut"] == two["cut"] == less["cut"]
+    assert one["range"] == two["range"]
+    np.testing.assert_allclose(less["wall"], 0.25 * first_run.total, atol=1e-8)
 
 
 def test_stop_takes_a_second_and_leaves_the_page_alive(app, opened: Window, job) -> None:

@@ -104,3 +104,27 @@ def test_rebound_names_are_refused_with_the_right_cookie(app, opened: Window, ho
         link.request("GET", path, headers={"Host": host.format(port=app.port), "Cookie": cookie})
         assert link.getresponse().status == 403
         link.close()
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/data/film/..%2f..%2fjob",
+        "/data/film/run-1%00",
+        "/data/film/%2e%2e/less/run-1",
+        "/../../recent.json",
+        "/worksheet.pdf/..%2f..%2fjob.toml",
+    ],
+)
+def test_no_text_of_a_client_becomes_a_path(app, opened: Window, job, path: str) -> None:
+    name = f"paths{abs(hash(path)) % 1000}"
+    _, address = job(name)
+    page = opened(app)
+    cookie = "; ".join(f"{c['name']}={c['value']}" for c in page.context.cookies())
+    link = http.client.HTTPConnection("127.0.0.1", app.port, timeout=10)
+    link.request("GET", address + path, headers={"Host": f"127.0.0.1:{app.port}", "Cookie": cookie})
+    answer = link.getresponse()
+    text = answer.read()
+    link.close()
+    assert answer.status in (400, 404)
+    assert name.encode() not in text.replace(path.encode(), b"")

@@ -2,7 +2,7 @@
 import "./field.js";
 
 const KEY = "evenwall-light";
-const NAMES = { auto: "as the system", day: "day", night: "night" };
+const NAMES = { auto: "system", day: "day", night: "night" };
 
 function light(choice) {
   if (choice === "auto") delete document.documentElement.dataset.light;

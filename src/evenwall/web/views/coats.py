@@ -10,7 +10,7 @@ from evenwall.job import Plan
 from evenwall.plan.weighout import ShotAmounts
 from evenwall.units import from_si
 from evenwall.web import rooms, urls
-from evenwall.web.amounts import clock, shown_unit, unit_name
+from evenwall.web.amounts import clock, shown_unit, span, unit_name
 from evenwall.web.asks import Ask
 from evenwall.web.cups import cup_svg
 from evenwall.web.runs import Runs
@@ -122,9 +122,11 @@ def _cups(window: Window) -> None:
 def _reasons(window: Window, planned: Plan) -> None:
     words("h3", "What the forecast made of it")
     if planned.reasons:
-        bullets(planned.reasons)
+        bullets([window.say(line) for line in planned.reasons])
     else:
         words("p", "Tried on the piece: nothing had to be changed.", "good")
+    with tag("div", "row"):
+        link("Worksheet to tape on the wall (PDF)", urls.paper(window.desk.key), "knob", target="_blank")
     cost = planned.cost
     words("p", f"One casting costs {cost.cents / 100:.2f} {cost.currency}, resin {cost.resin_cents / 100:.2f}; "
                f"it takes {100 * cost.per_solid:.0f} % of the resin of a solid one.")  # fmt: skip
@@ -155,7 +157,7 @@ def _clock(window: Window) -> None:
             clock(coat.budget.pour_within),
             clock(coat.minutes.gel_witness),
             clock(coat.minutes.gel_film),
-            f"{clock(coat.minutes.next_from)} to {clock(coat.minutes.next_to)}",
+            span(coat.minutes.next_from, coat.minutes.next_to),
         ]
         for coat in day.times
     ]
@@ -198,4 +200,4 @@ async def _unsaid(window: Window) -> None:
         for one in found or []:
             with tag("li"):
                 link(one.guess.name, f"{urls.view(window.desk.key, one.guess.view)}#{one.guess.key}")
-                words("span", f": {one.sentence}.")
+                words("span", f": {window.say(one.sentence)}.")

@@ -14,6 +14,7 @@ from evenwall.web.amounts import clock
 from evenwall.web.kept_runs import About
 from evenwall.web.runs import Runs
 from evenwall.web.tags import bullets, figure, knob, link, table, tag, words
+from evenwall.web.views.sides import side_marks
 from evenwall.web.window import Window, part
 
 LEAD: Final = (
@@ -66,7 +67,7 @@ def build(window: Window, runs: Runs) -> None:
             show()
 
         for make in (_kept, _walls, _said):
-            picture.append(part(partial(make, window, shown, afresh))[1])
+            picture.append(part(partial(make, window, shown, afresh), say=window.say)[1])
         window.areas.append(show)
         show()
 
@@ -83,7 +84,7 @@ def _running(window: Window, runs: Runs) -> None:
             knob("Stop, keep what is there", lambda: runs.stop(desk.key, "forecast"), "plain small")
         return
     if task is not None and task.error:
-        words("p", task.error, "refusal", role="alert")
+        words("p", window.say(task.error), "refusal", role="alert")
     if rooms.kept_piece(desk.folder, desk.file) is None:
         words("p", "A forecast needs the piece: drop a mesh in Piece, or say what you know without one.")
         link("To Piece", urls.view(desk.key, "piece"), "knob")
@@ -122,7 +123,7 @@ def _kept(window: Window, shown: Shown, again: Callable[[], None]) -> None:
     result = kept_runs.load(window.desk.folder, shown.run)
     with tag("section", "sheet"), tag("div", "fields"):
         options = [(about.run, _title(about)) for about in runs]
-        _choice("Forecast", options, shown.run, "run", shown, again)
+        _choice("Which forecast", options, shown.run, "run", shown, again)
         others = [("", "none"), *(pair for pair in options if pair[0] != shown.run)]
         _choice("Beside it", others, shown.other, "other", shown, again)
         coats = [("0", "the whole wall")]
@@ -135,7 +136,7 @@ def _kept(window: Window, shown: Shown, again: Callable[[], None]) -> None:
 def _choice(
     label: str, options: list[tuple[str, str]], value: str, what: str, shown: Shown, again: Callable[[], None]
 ) -> None:
-    field = tag("shop-field", kind="choice", label=label, value=value, options=json.dumps(options))
+    field = tag("shop-field", "wide", kind="choice", label=label, value=value, options=json.dumps(options))
     allowed = {name for name, _ in options}
 
     def take(event: Any) -> None:
@@ -152,7 +153,11 @@ def _walls(window: Window, shown: Shown, again: Callable[[], None]) -> None:
     runs = {about.run: about for about in kept_runs.listed(window.desk.folder)}
     about, other = runs.get(shown.run), runs.get(shown.other)
     result = kept_runs.load(window.desk.folder, shown.run) if about else None
-    if about is None or result is None:
+    if about is None:
+        return
+    if result is None:
+        words("p", f"{_title(about)}: kept by another version of evenwall that this one can't read, or damaged. "
+                   "Run it again.", "refusal", role="alert")  # fmt: skip
         return
     unit = "in" if window.system == "us" else "mm"
     key = window.desk.key
@@ -162,9 +167,11 @@ def _walls(window: Window, shown: Shown, again: Callable[[], None]) -> None:
     if shown.coat:
         scale["top"] = str(_coat_top(result, shown.coat))
         scale["wanted"] = str(about.wanted / about.coats)
-    marks = json.dumps(
-        [{"name": str(n + 1), "at": f.at, "kind": "number"} for n, f in enumerate(_findings(result, shown))]
-    )
+    found = [
+        {"name": str(n + 1), "at": f.at, "kind": "number"} for n, f in enumerate(_findings(result, shown))
+    ]
+    sides = side_marks(result.wall.vertices, window.desk.file.piece.sides)
+    marks = json.dumps([*found, *sides])
     if other is None:
         tag("wall-view", id="wall", film=film, label="Wall thickness on the piece", marks=marks, **scale)
         return
@@ -221,12 +228,15 @@ def _said(window: Window, shown: Shown, again: Callable[[], None]) -> None:
                 words("p", "Nothing stands out: no dry wall, no pool, no lump.", "good")
             with tag("ul", "plain-list"):
                 for numbers, sentence in _grouped(found):
-                    words("li", f"{numbers}: {sentence}")
+                    words("li", window.say(f"{numbers}: {sentence}"))
             if result.stopped:
                 words("p", "This run was stopped: what follows is not in it.", "caution")
             with tag("details"):
                 words("summary", "What this takes for granted")
-                bullets((*result.assumptions, result.history_reason))
+                bullets([window.say(line) for line in (*result.assumptions, result.history_reason)])
+    with tag("section", "sheet"):
+        words("h2", "Coat by coat")
+        _coats(window, result)
 
 
 def _grouped(found: list[Finding]) -> list[tuple[str, str]]:
@@ -251,12 +261,15 @@ def _figures(window: Window, about: About, result: FilmForecast) -> None:
             "p",
             f"Thick to thin is {spread:.1f} to 1: {'even' if spread < 3 else 'not even (3 to 1 would be)'}.",
         )
+
+
+def _coats(window: Window, result: FilmForecast) -> None:
     rows = [
         [
             str(k + 1),
-            window.amount(coat.figures.mean, "mm"),
-            window.amount(coat.figures.least, "mm"),
-            clock(coat.gel_film),
+            _with_band(window, coat.figures.mean, coat.uncertainty.mean),
+            _with_band(window, coat.figures.least, coat.uncertainty.least),
+            f"{clock(coat.gel_film)} ± {coat.uncertainty.gel_film:.0f} s",
             f"{100 * coat.pool_fraction:.0f} %",
             window.amount(coat.peak, "C", digits=0),
             "yes" if coat.lump else "no",
@@ -274,6 +287,10 @@ def _figures(window: Window, about: About, result: FilmForecast) -> None:
         "± is what mesh and steps leave open, not what the resin's data leave open.",
         "note",
     )
+
+
+def _with_band(window: Window, value: float, half: float) -> str:
+    return f"{window.amount(value, 'mm').split()[0]} ± {window.amount(half, 'mm')}"
 
 
 def _sure(window: Window, half: float) -> str:

@@ -89,7 +89,7 @@ def _remove(window: Window, number: int) -> None:
 def _cautions(window: Window) -> None:
     report = rooms.balance(window.desk.folder, window.desk.file)
     for caution in report.cautions if report else ALWAYS:
-        words("p", caution.words, "caution")
+        words("p", window.say(caution.words), "caution")
 
 
 def _answer(window: Window) -> None:
@@ -108,14 +108,14 @@ def _answer(window: Window) -> None:
         figure("All that turns", window.amount(report.turning_mass, "kg"))
         figure("Clears by", window.amount(report.clearance.smallest.gap, "mm", digits=0),
                f"{report.clearance.smallest.part} to {report.clearance.smallest.obstacle}")  # fmt: skip
-    words("p", report.seat.words)
+    words("p", window.say(report.seat.words))
     for note in report.notes:
-        words("p", note, "caution")
+        words("p", window.say(note), "caution")
     _hung(window, report)
     if report.assumed:
         with tag("details"):
             words("summary", f"{len(report.assumed)} typical values stand in for what you did not give")
-            bullets(report.assumed)
+            bullets([window.say(line) for line in report.assumed])
 
 
 def _hung(window: Window, report: BalanceReport) -> None:
@@ -175,7 +175,7 @@ def torque_options(degrees: NDArray[np.float64], curves: dict[str, NDArray[np.fl
     return {
         "animation": False,
         "aria": {"enabled": True},
-        "grid": {"left": 62, "right": 20, "top": 58, "bottom": 46},
+        "grid": {"left": 62, "right": 20, "top": 76, "bottom": 46},
         "legend": {"top": 4, "textStyle": {"color": grey}},
         "tooltip": {"trigger": "axis"},
         "xAxis": {"type": "value", "max": 360, "interval": 45, "name": "turned by, degrees", "nameLocation": "middle",

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import json
-import math
 from typing import Any, Final
 
-import numpy as np
 from nicegui import ui
 from nicegui.events import GenericEventArguments
 
@@ -16,6 +14,7 @@ from evenwall.web.asks import Ask
 from evenwall.web.runs import Runs
 from evenwall.web.tags import figure, knob, tag, words
 from evenwall.web.views.readings import build as build_readings
+from evenwall.web.views.sides import side_marks
 from evenwall.web.window import Window
 
 LEAD: Final = (
@@ -57,12 +56,12 @@ def build(window: Window, runs: Runs) -> None:
         with tag("div", "stack"):
             with tag("section", "sheet"):
                 window.ask(Ask(key="name", label="What it is called", kind="text"))
-                words("h2", "From a scan or model")
-                tag("drop-mesh", to=urls.mesh(desk.key))
-                window.area(lambda: _scale(window))
-            with tag("section", "sheet"):
-                words("h2", "Without a scan")
-                build_readings(window)
+            known = [_scan, _without]
+            if desk.file.piece.readings and not desk.file.piece.mesh:
+                known.reverse()  # begin with what there is
+            for way in known:
+                with tag("section", "sheet"):
+                    way(window)
             with tag("section", "sheet"):
                 words("h2", "How the mold is closed")
                 window.ask(
@@ -84,6 +83,17 @@ def build(window: Window, runs: Runs) -> None:
                 words("h2", "Named sides")
                 words("p", "Tap a place on the piece, give that side a name: face, back, base.", "note")
                 window.area(lambda: _sides(window))
+
+
+def _scan(window: Window) -> None:
+    words("h2", "From a scan or model")
+    tag("drop-mesh", to=urls.mesh(window.desk.key))
+    window.area(lambda: _scale(window))
+
+
+def _without(window: Window) -> None:
+    words("h2", "Without a scan")
+    build_readings(window)
 
 
 def _scale(window: Window) -> None:
@@ -131,13 +141,7 @@ def _picture(window: Window) -> None:
         marks: list[dict[str, Any]] = []
         if account is not None:
             marks = [{"name": "opening", "at": list(middle), "kind": "opening"} for middle in account.middles]
-            centre = 0.5 * (account.vertices.min(axis=0) + account.vertices.max(axis=0))
-            for name, way in window.desk.file.piece.sides.items():
-                reach = 0.55 * max(account.extents)
-                length = math.sqrt(sum(x * x for x in way)) or 1.0
-                marks.append(
-                    {"name": name, "at": list(centre + np.array(way) / length * reach), "kind": "side"}
-                )
+            marks += side_marks(account.vertices, window.desk.file.piece.sides)
         view._props["shape"] = urls.shape(window.desk.key, key) if account is not None else ""
         view._props["marks"] = json.dumps(marks)
         view._props["unit"] = "in" if window.system == "us" else "mm"
@@ -163,7 +167,10 @@ def _account(window: Window, runs: Runs) -> None:
         return
     account = rooms.kept_piece(desk.folder, desk.file)
     if account is None:
-        _read(window, runs, key)
+        if refusal := runs.refusal(desk.key, "read", of=key):
+            words("p", window.say(refusal), "refusal", role="alert")
+        else:
+            words("p", "Reading and mending ...", role="status")
         return
     with tag("dl", "figures"):
         figure("Wall area", window.amount(account.area, "cm2"), _band(window, account.area_band, "cm2"))
@@ -192,10 +199,10 @@ def _mending(window: Window, account: rooms.PieceAccount) -> None:
         state = "closed" if account.closed else "NOT closed: a refused repair left it open"
         words("p", f"{account.kind}, {account.faces_read} triangles, {state}.")
     for warning in account.warnings:
-        words("p", warning, "caution")
+        words("p", window.say(warning), "caution")
     for question in account.questions:
         with tag("div"):
-            words("p", question.sentence)
+            words("p", window.say(question.sentence))
             with tag("div", "row", role="group", aria_label=question.sentence):
                 for option in question.options:
                     chosen = option == question.answer
@@ -210,7 +217,7 @@ def _mending(window: Window, account: rooms.PieceAccount) -> None:
         words("h3", "Repairs")
     for repair in account.repairs:
         with tag("div", "row"):
-            words("span", repair.sentence)
+            words("span", window.say(repair.sentence))
             refuse = [*piece.refuse, repair.name]
             knob("Undo this", lambda refuse=refuse: window.edit({"piece.refuse": refuse}), "small plain")
     for name in piece.refuse:
@@ -220,19 +227,6 @@ def _mending(window: Window, account: rooms.PieceAccount) -> None:
             knob("Do it after all", lambda rest=rest: window.edit({"piece.refuse": rest}), "small plain")
     if account.scan and not account.repairs and account.closed:
         words("p", "Nothing had to be mended.", "good")
-
-
-def _read(window: Window, runs: Runs, key: str) -> None:
-    """Have the piece read in a process of its own; the page goes on living."""
-    desk = window.desk
-    task = runs.task(desk.key, "read")
-    if task is not None and task.done and task.error and window.refused_piece == key:
-        words("p", task.error, "refusal", role="alert")
-        return
-    if task is None or task.done:
-        window.refused_piece = key
-        task = runs.start(desk.key, "read", desk.folder, told=desk.tell_work, ended=desk.tell)
-    words("p", "Reading and mending ...", role="status")
 
 
 def _sides(window: Window) -> None:

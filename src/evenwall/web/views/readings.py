@@ -73,7 +73,7 @@ def _forms(window: Window) -> None:
                 "small plain",
                 aria_label=f"Forget: {name}",
             )
-    with tag("details", **({} if readings else {"open": "open"})):
+    with tag("details", **({} if readings or window.desk.file.piece.mesh else {"open": "open"})):
         words("summary", "Add what you know")
         with tag("div", "row"):
             for way, (name, _, _) in WAYS.items():

@@ -190,7 +190,7 @@ def _between(band: Band) -> str:
 def _account(window: Window) -> None:
     found = rooms.calibrated(window.desk.folder, window.desk.file)
     for warning in found.warnings:
-        words("p", warning, "caution")
+        words("p", window.say(warning), "caution")
     words(
         "p", f"{capital(mix_words(found))}. {capital(setting_words(found))}. {capital(warmth_words(found))}."
     )

@@ -66,6 +66,7 @@ def _door(title: str, text: str, button: str, go: Any, *, main: bool = False) ->
 async def _go(shop: Shop, make: Callable[[], Path]) -> Desk | None:
     """Make a job and go to its first view; None where that failed, which is said."""
     client = ui.context.client
+    ui.notify("Opening ...", type="ongoing", timeout=8000)
     try:
         folder = await run.io_bound(make)
         desk = shop.open(folder) if folder else None

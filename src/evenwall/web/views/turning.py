@@ -13,7 +13,7 @@ from evenwall.plan.program import Program
 from evenwall.turning import coverage, patterns
 from evenwall.turning.kinematics import GRAVITY
 from evenwall.web import rooms, urls
-from evenwall.web.amounts import clock
+from evenwall.web.amounts import clock, span
 from evenwall.web.asks import Ask
 from evenwall.web.globe import globe_svg
 from evenwall.web.runs import Runs
@@ -100,16 +100,16 @@ def _shown(window: Window, job: Job, program: Program) -> None:
     if found.bias > 0.15 or found.starved_share > 0.1:
         words("p", "Uneven: change the ratio of the two rates, or push both ways by hand.", "caution")
     if by_hand:
-        _stages(program)
+        _stages(window, program)
 
 
-def _stages(program: Program) -> None:
+def _stages(window: Window, program: Program) -> None:
     words("h3", "For the hands")
     with tag("ol", "plain-list"):
         for stage in program.stages:
-            words("li", f"{clock(stage.start)} to {clock(stage.stop)}: {stage.words}")
+            words("li", f"{span(stage.start, stage.stop)}: {stage.words}")
     for note in program.notes:
-        words("p", note, "caution")
+        words("p", window.say(note), "caution")
 
 
 def _speed(job: Job) -> None:
