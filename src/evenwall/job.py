@@ -148,7 +148,7 @@ def plan(
         forecast=proposal.forecast,
         cost=_cost(job, weighed, cavity.volume),
         cautions=(
-            *cautions_for(sealed=job.mold.sealed, opening=job.mold.opening),
+            *cautions_for(sealed=job.mold.sealed, opening=job.mold.opening, push=air_push(proposal.forecast)),
             *cautions_today(job.resin, conditions(job), goes.clock, wall=sum(coats)),
         ),
         reasons=(
@@ -213,6 +213,11 @@ def _extra_orders(job: Job, brush: Brush, area: float) -> list[Order]:
         mass = max(least, brush_mass(job.resin, brush.area))
         orders.append(Order(name="brush coat", kind="brush", mass=mass))
     return orders
+
+
+def air_push(forecast: FilmForecast) -> float:
+    """What the shut-in air pushes the closing with at most [N], of all coats."""
+    return max((coat.air_push for coat in forecast.coats), default=0.0)
 
 
 def thinnest(forecast: FilmForecast) -> float:

@@ -13,7 +13,7 @@ from evenwall.files.job_schema import JobFile
 from evenwall.files.open_job import Opened
 from evenwall.geometry.solid import Measures, measures
 from evenwall.geometry.surface import Surface
-from evenwall.job import Job, Plan
+from evenwall.job import Job, Plan, air_push
 from evenwall.machine.assembly import CLAMP_SIZE
 from evenwall.machine.balance import BalanceReport, balance_machine
 from evenwall.machine.parts import Machine, Vector, Weight, block_mass, vector
@@ -82,6 +82,7 @@ def machine_of(
         casting_mass=casting,
         casting_centre=vector(centre - middle),
         liquid_mass=liquid,
+        air_push=None if planned is None else air_push(planned.forecast),
         frame_mass=_or_none(given.frame_weight_g, "g"),
         cradle_mass=_or_none(given.cradle_weight_g, "g"),
         rim=_or_none(given.rim_mm, "mm"),

@@ -94,6 +94,9 @@ class Machine:
     upright: float = 0.04  # side of the cradle's four square uprights [m]
     clamps: int = 4  # on the closing board
     clamp_mass: float = 0.3  # of one clamp [kg]
+    air_push: float | None = (
+        None  # of the warmed shut-in air on the closing, as forecast [N]; None: not known
+    )
     bar: tuple[float, float] = (0.045, 0.07)  # the frame's bars: width in its plane, depth across it [m]
     bar_material: str = "red pine"
     board_material: str = "softwood plywood"

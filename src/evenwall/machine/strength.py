@@ -162,8 +162,11 @@ def _tipping(machine: Machine, whole: float) -> Check:
 
 
 def _closing(machine: Machine) -> Check:
-    area = machine.mold_outer[0] * machine.mold_outer[1]
-    need = JERK * closing_force(mass=machine.mold_mass, area=0.25 * area, warming=WARMING)
+    area = 0.25 * machine.mold_outer[0] * machine.mold_outer[1]
+    resting = closing_force(mass=machine.mold_mass, area=area, warming=WARMING)
+    if machine.air_push is not None:
+        resting = machine.mold_mass * GRAVITY + machine.air_push
+    need = JERK * resting
     return _check(
         "force on the clamps with the mold upside down and its air warmed",
         need,

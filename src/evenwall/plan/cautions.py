@@ -60,14 +60,16 @@ ALWAYS = (
 )
 
 
-def cautions_for(*, sealed: bool, opening: str) -> tuple[Caution, ...]:
-    """The usual cautions, and those that this mold adds."""
+def cautions_for(*, sealed: bool, opening: str, push: float) -> tuple[Caution, ...]:
+    """The usual cautions, and those that this mold adds; `push` [N] is what its shut-in air exerts at most."""
     added = []
     if sealed:
         added.append(
             Caution(
                 step="close",
-                text="The resin warms the shut-in air, which pushes the mold apart: clamp for it, or leave a vent.",
+                text="The resin warms the shut-in air, which pushes the mold apart"
+                + (f" with up to {push:.0f} N" if push >= 1.0 else "")
+                + ": clamp for it, or leave a vent; eyes away from the seam.",
             )
         )
     if opening in ("base counts", "trimmed"):
