@@ -22,7 +22,7 @@ ATMOSPHERE: Final = 101325.0  # standard pressure [Pa]
 GAS_AIR: Final = 287.05  # specific gas constant of dry air [J/(kg K)]
 HEAT_AIR: Final = 718.0  # heat capacity of air at constant volume [J/(kg K)]
 EXCHANGE: Final = 5.0  # film to still air inside [W/(m2 K)], typical
-GIVES: Final = 20.0  # a push over this opens what is only taped or strapped shut [N], assumed
+GIVES: Final = 50.0  # a push over this opens what is only taped shut [N], assumed
 ORIFICE: Final = 0.61  # discharge coefficient of a sharp-edged hole []
 
 

@@ -28,7 +28,9 @@ from evenwall.turning.kinematics import Motion
 
 NO_UNCERTAINTY: Final = Uncertainty(mean=0.0, p05=0.0, median=0.0, p95=0.0, cv=0.0, least=0.0)
 
-CHANCE: Final = 0.01  # scatter of a figure from mesh to mesh, as share of it []
+# scatter of a figure from mesh to mesh, as share of it []: twice the largest standard deviation over five
+# meshes of each of an egg, a ring, a peanut and an ammonite (benchmarks/film_scatter.py, docs/equations.md)
+CHANCE: Final = {"mean": 0.002, "p05": 0.01, "median": 0.006, "p95": 0.022, "cv": 0.033, "least": 0.024}
 
 
 def coat_result(
@@ -122,10 +124,10 @@ def apart(fine: Figures, coarse: Figures, *, gel_film: float = 0.0) -> Uncertain
 
     Two meshes may agree by chance: CHANCE of the figure is added in quadrature (not for one mesh alone).
     """
-    chance = 0.0 if fine is coarse else CHANCE
+    share = 0.0 if fine is coarse else 1.0
     pairs = {item.name: (getattr(fine, item.name), getattr(coarse, item.name)) for item in fields(Figures)}
     return Uncertainty(
-        **{name: math.hypot(one - other, chance * one) for name, (one, other) in pairs.items()},
+        **{name: math.hypot(one - other, share * CHANCE[name] * one) for name, (one, other) in pairs.items()},
         gel_film=gel_film,
     )
 
