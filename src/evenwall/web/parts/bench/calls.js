@@ -1,7 +1,7 @@
 // Everything that is called out: cues when they fall due, moves on their beat, notes when they are new. Whatever is
 // said stands on the screen too: a cue as the text of the moment, anything else as the line of `say`.
 
-import { said } from "./run.js";
+import { patternLasts, said } from "./run.js";
 import * as sound from "./sound.js";
 import * as store from "./store.js";
 import { $, view } from "./view.js";
@@ -33,7 +33,7 @@ export function announce(m, at) {
   if (view.doubtful && at - view.doubtful > CONFIRM) view.doubtful = 0;
   if (view.line && at > view.line.until) view.line = null;
   cues(m);
-  beats(m);
+  beats(m, at);
   steps(m);
   doubts(m);
   notes(m);
@@ -53,16 +53,29 @@ function cues(m) {
   sound.speak(text, { urgent: Boolean(cue.stage) });
 }
 
-function beats(m) {
-  const beat = m.moves.join();
-  if (beat === view.move) return;
-  const before = view.move.split(",");
-  view.move = beat;
-  const fresh = m.moves.filter((n) => !before.includes(String(n)));
-  const turned = fresh.map((n) => store.state.score.plan.shots[m.shot].moves[n]);
-  for (const move of turned.filter((one) => one.turns)) sound.tone(moveName(move));
-  if (turned.length && !window.speechSynthesis?.speaking)
-    sound.speak(turned.map((move) => w.words.table.move[moveName(move)]).join(", "));
+// A new push is named and has its own tone; each whole turn of a push under way is a beat.
+function beats(m, at) {
+  const before = view.beats;
+  const pushes = pushesAt(m, at);
+  view.beats = new Map(pushes.map((push) => [push.n, push.turned]));
+  const fresh = pushes.filter((push) => !before.has(push.n)).map((push) => push.move);
+  for (const move of fresh.filter((one) => one.turns)) sound.tone(moveName(move));
+  for (const { n, turned, move } of pushes) if (before.has(n) && turned > before.get(n)) sound.tone(`${move.axis}_beat`);
+  if (fresh.length && !window.speechSynthesis?.speaking)
+    sound.speak(fresh.map((move) => w.words.table.move[moveName(move)]).join(", "));
+}
+
+// The pushes that go on now: index, move, whole turns done, and what is left of it [s, turns].
+export function pushesAt(m, at) {
+  if (!m.moves.length) return [];
+  const { moves } = store.state.score.plan.shots[m.shot];
+  const t = (at - m.instants.find((i) => i.name === "closed").at) % patternLasts(moves);
+  return m.moves.map((n) => {
+    const move = moves[n];
+    const left = move.starts + move.lasts - t;
+    const turns = (Math.abs(move.turns) * left) / move.lasts;
+    return { n, move, turned: Math.floor(Math.abs(move.turns) - turns), left, turnsLeft: turns };
+  });
 }
 
 export function moveName(move) {

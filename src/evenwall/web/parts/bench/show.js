@@ -1,13 +1,16 @@
 // The screen: one big word, what it counts down to, the boxes of a step, and what a press would enter.
 
-import { adviceOf, doubtText, moveName, numbersOf } from "./calls.js";
+import { adviceOf, doubtText, moveName, numbersOf, pushesAt } from "./calls.js";
 import { fitAll } from "./fit.js";
-import { attemptOf, dryNow, patternLasts, standing } from "./run.js";
+import { attemptOf, dryNow, standing } from "./run.js";
 import { showStep, boxText } from "./steps.js";
 import * as photos from "./photos.js";
 import * as store from "./store.js";
 import { $, BUSY, view } from "./view.js";
 import * as w from "./words.js";
+
+const LONG = 2; // turns of a push from which they are counted down
+const STEADY = 20; // turns of a push from which its rate is shown
 
 export function draw(m, at, { changed }) {
   const { score } = store.state;
@@ -111,25 +114,25 @@ export function count(m, at) {
   moves(m, at);
 }
 
-// Both axes side by side: what they do now, and how long still.
+// Both axes side by side: what they do now, and how long still. Of a long push the turns are counted; one that goes
+// on and on has its rate.
 function moves(m, at) {
   const list = $("moves");
-  list.hidden = m.moves.length === 0;
-  if (list.hidden) return;
-  const plan = store.state.score.plan.shots[m.shot];
-  const closed = m.instants.find((i) => i.name === "closed").at;
-  const t = (at - closed) % patternLasts(plan.moves);
-  const going = m.moves.map((n) => plan.moves[n]).sort((a, b) => (a.axis < b.axis ? 1 : -1));
+  const pushes = pushesAt(m, at).sort((a, b) => (a.move.axis < b.move.axis ? 1 : -1));
+  list.hidden = pushes.length === 0;
   list.replaceChildren(
-    ...going.map((move) => {
+    ...pushes.map(({ move, left, turnsLeft }) => {
       const row = document.createElement("li");
-      const name = moveName(move);
-      row.dataset.move = name;
-      const turns = move.turns ? ` ${fraction(Math.abs(move.turns))}` : "";
-      row.textContent = `${w.words.table.move[name]}${turns}`;
-      const left = document.createElement("b");
-      left.textContent = Math.ceil(move.starts + move.lasts - t);
-      row.append(left);
+      const turns = Math.abs(move.turns);
+      row.dataset.move = moveName(move);
+      row.textContent = w.words.table.move[row.dataset.move];
+      const more = document.createElement("b");
+      if (turns > STEADY) more.textContent = w.fill(w.words.table.move.rate, { rate: String(Math.round((60 * turns) / move.lasts)) });
+      else {
+        if (turns) row.textContent += ` ${fraction(turns)}`;
+        more.textContent = turns > LONG ? `${Math.ceil(turnsLeft)} ×` : Math.ceil(left);
+      }
+      row.append(more);
       return row;
     }),
   );

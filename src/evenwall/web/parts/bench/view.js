@@ -4,7 +4,7 @@ export const $ = (id) => document.getElementById(id);
 
 export const view = {
   moment: null, // the last one
-  cue: "", move: "", step: "", doubt: "", notes: null, // what was called last
+  cue: "", beats: new Map(), step: "", doubt: "", notes: null, // what was called last
   lastPress: 0, doubtful: 0, // instants of the last press, and of one that is asked for twice
   awake: null, // whether the browser keeps the screen on; null: not asked yet
   line: null, // { text, until }: something said that no cue shows
