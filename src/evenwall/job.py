@@ -204,7 +204,7 @@ def assumptions(job: Job) -> tuple[str, ...]:
 
 def _extra_orders(job: Job, brush: Brush, area: float) -> list[Order]:
     """Brush coat and cleaning shot, never less than the scale can weigh in ratio; not tinted but the brush coat."""
-    least = least_mass(job.resin, job.shop.scale_step)
+    least = least_mass(job.resin, job.shop.scale_step) / (1.0 - job.resin.filler_share)
     orders = []
     if job.cleaning_shot:
         mass = max(least, cleaning_mass(job.resin, area))

@@ -143,7 +143,7 @@ def test_brush_coat_and_cleaning_shot_have_times_of_their_own(resin):
     assert first.mixed_at + first.minutes.demold == pytest.approx(second.mixed_at)
     assert second.mixed_at + second.minutes.gel_film == pytest.approx(hands.stir)  # coat 1's pour
     assert second.budget.poured == hands.stir + hands.brush
-    with pytest.raises(PlanError, match="brush coat: it is poured after"):
+    with pytest.raises(PlanError, match="brush coat: it is brushed after"):
         clock(resin, (brush, *COATS), TODAY, replace(hands, brush=900.0), rubber=Backing())
 
 

@@ -141,7 +141,11 @@ def clock(
             else:
                 wait, waits_for = after_extra(last, previous[2], handling)
             start += wait
-        budget = (in_time if strict else _unchecked)(resin, mix, behind, hands, name=coat.name)
+        if strict:
+            how = "brushed" if coat.kind == "brush" else "poured"
+            budget = in_time(resin, mix, behind, hands, name=coat.name, how=how)
+        else:
+            budget = time_budget(resin, mix, behind, hands)
         minutes = coat_story(resin, mix, behind, end=DAY).minutes
         done.append(
             CoatClock(
@@ -200,10 +204,6 @@ def covered(resin: Resin, mix: Mix, behind: Behind, time: float, today: Conditio
     """What lies behind a coat that is poured `time` [s] after `mix`, the coat before it, was mixed."""
     went = coat_story(resin, mix, behind, end=time).film
     return coated(behind, resin, mix.coat, went.temperature)
-
-
-def _unchecked(resin: Resin, mix: Mix, behind: Behind, handling: Handling, *, name: str) -> TimeBudget:
-    return time_budget(resin, mix, behind, handling)
 
 
 def hands_for(kind: Kind, handling: Handling) -> Handling:

@@ -74,8 +74,13 @@ def time_budget(resin: Resin, mix: Mix, behind: Behind, handling: Handling) -> T
     )
 
 
-def in_time(resin: Resin, mix: Mix, behind: Behind, handling: Handling, *, name: str) -> TimeBudget:
-    """The time budget of the shot called `name`; raises PlanError, with the lever that helps, where it fails."""
+def in_time(
+    resin: Resin, mix: Mix, behind: Behind, handling: Handling, *, name: str, how: str = "poured"
+) -> TimeBudget:
+    """The time budget of the shot called `name`; raises PlanError, with the levers that help, where it fails.
+
+    `how`: what is done with it, e.g. "brushed".
+    """
     budget = time_budget(resin, mix, behind, handling)
     if budget.spare >= 0.0:
         return budget
@@ -84,7 +89,7 @@ def in_time(resin: Resin, mix: Mix, behind: Behind, handling: Handling, *, name:
         if budget.poured > budget.cup_limit
         else (budget.wetted, budget.film_limit)
     )
-    what = "poured" if budget.poured > budget.cup_limit else "over the whole wall"
+    what = how if budget.poured > budget.cup_limit else "over the whole wall"
     raise PlanError(
         f"{name}: it is {what} after {need:.0f} s but the resin is too thick after {have:.0f} s: "
         + "; or ".join(

@@ -99,7 +99,7 @@ def _batch(plan: Plan, scale: Scale) -> str:
     fine = Scale(step=0.1 * scale.step, us=scale.us)
     pigment, also = fine.mass(weighed.batch_pigment), fine.also(weighed.batch_pigment)
     grams = f" ({scale.also(weighed.batch_b)} and {also})" if also else ""
-    return f"Tint part B first, in one batch for all coats: {b} of part B with {pigment} of pigment{grams}."
+    return f"Tint part B first, in one batch for all coats that show: {b} of part B with {pigment} of pigment{grams}."
 
 
 def _cup(shot: ShotAmounts, scale: Scale, job: Job, us: bool) -> dict[str, Any]:
@@ -136,7 +136,7 @@ def _lines_of(job: Job, plan: Plan, us: bool) -> str:
     cup = job.shop.volume_cup
     if cup is None:
         return "By volume only in cups with true marks; the scale is better."
-    coats = [shot for shot in plan.weigh_out.shots if _marks(shot, job)]
+    coats = [shot for shot in plan.weigh_out.shots if shot.kind == "coat" and _marks(shot, job)]
     if not coats:
         return "No shot goes into the volume cup: weigh."
     worst = max(volume_error(cup, shot) for shot in coats)

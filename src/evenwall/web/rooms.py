@@ -216,6 +216,7 @@ class Day:
     before: tuple[CoatClock, ...]  # of brush coat and cleaning shot, where planned
     batch_b: float  # part B to tint in one go [kg]
     batch_pigment: float  # pigment into that batch [kg]
+    weighing: tuple[str, ...]  # what to know of it
     open_after: float  # first opening, from the last mixing [s]
     cautions: tuple[Caution, ...]  # where to look out
     plan: Plan | None  # None: no forecast has tried these shots yet
@@ -238,6 +239,7 @@ def day_now(folder: Path, file: JobFile) -> Day | None:
         before=goes.before,
         batch_b=weighed.batch_b,
         batch_pigment=weighed.batch_pigment,
+        weighing=weighed.notes,
         open_after=goes.open_after,
         cautions=cautions_today(job.resin, conditions(job), goes, wall=sum(made.coats)),
         plan=planned,

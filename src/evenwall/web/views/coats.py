@@ -8,6 +8,8 @@ from nicegui import run
 
 from evenwall.job import Plan
 from evenwall.plan.weighout import ShotAmounts
+from evenwall.reports.resin_report import lever_words
+from evenwall.reports.summary import before_line, capital
 from evenwall.units import from_si
 from evenwall.web import rooms, urls
 from evenwall.web.amounts import clock, shown_unit, span, unit_name
@@ -55,6 +57,14 @@ def build(window: Window, runs: Runs) -> None:
                     Ask(key="shop.pour_s", label="Pouring it"),
                     Ask(key="shop.close_s", label="Closing the mold", note="From your dry run."),
                     Ask(key="shop.wet_s", label="Turning every side down once", note="From your dry run."),
+                    Ask(key="shop.brush_s", label="Brushing the narrow places"),
+                    Ask(
+                        key="shop.volume_cup_mm",
+                        label="Cup to mix by volume in",
+                        kind="numbers",
+                        unset="weighing is better",
+                        note="Inner width at bottom and rim, height: its fill lines come onto the worksheet.",
+                    ),
                 )
         with tag("div", "stack"):
             with tag("section", "sheet"):
@@ -105,6 +115,7 @@ def _cups(window: Window) -> None:
             f"{window.amount(day.batch_b, 'g')} of B with {window.amount(day.batch_pigment, 'g')} of pigment"
         )
         words("p", f"Tint one batch of part B for all coats that show: {batch}.")
+    bullets([capital(note) for note in day.weighing])
     stays = window.amount(sum(shot.stays for shot in day.cups), "g")
     words("p", f"{stays} of all this stays in cups and on sticks. A cup at most half full; scrape the sides, pour into "
                "a second cup and stir again against streaks.", "note")  # fmt: skip
@@ -129,7 +140,10 @@ def _reasons(window: Window, planned: Plan) -> None:
         link("Worksheet to tape on the wall (PDF)", urls.paper(window.desk.key), "knob", target="_blank")
     cost = planned.cost
     words("p", f"One casting costs {cost.cents / 100:.2f} {cost.currency}, resin {cost.resin_cents / 100:.2f}; "
-               f"it takes {100 * cost.per_solid:.0f} % of the resin of a solid one.")  # fmt: skip
+               f"it takes {100 * cost.per_solid:.0f} % of the resin of a solid one and saves "
+               f"{window.amount(cost.saved, 'g')}.")  # fmt: skip
+    hand = planned.hand
+    words("p", f"It weighs {window.amount(hand.weight, 'g')}; {hand.thumb.verdict}.")
     if cost.unknown:
         words("p", f"Without a price, and so left out: {', '.join(cost.unknown)}.", "doubt")
 
@@ -142,6 +156,8 @@ def _cup(window: Window, shot: ShotAmounts, largest: float) -> None:
         with tag("figcaption"):
             words("b", f"{shot.name}: {window.amount(shot.mass, 'g')}")
             words("div", f"A {window.amount(shot.a, 'g')}, B {window.amount(shot.b_weighed, 'g')}")
+            if shot.filler > 0.0:
+                words("div", f"filler {window.amount(shot.filler, 'g')}")
             words("div", f"cup of {window.amount(shot.cup, 'mL')}")
 
 
@@ -164,10 +180,13 @@ def _clock(window: Window) -> None:
     heads = ["shot", "mix at", "pour within", "cup gels", "film gels", "next coat"]
     table(heads, rows, caption="Minutes of the coats")
     words("p", "Each from its own mixing; “mix at” from the first. Film and cup rarely gel together.", "note")
-    for coat in day.times:
-        if coat.budget.spare < 0.0:
-            words("p", f"{coat.name}: the wall is wetted {-coat.budget.spare:.0f} s too late: practise the closing, "
-                       "cool the resin, or mix less at a time.", "refusal")  # fmt: skip
+    bullets([capital(" ".join(before_line(one).split())) for one in day.before])
+    late = [coat for coat in day.times if coat.budget.spare < 0.0]
+    for coat in late:
+        words("p", f"{coat.name}: the wall is wetted {-coat.budget.spare:.0f} s too late.", "refusal")
+    if late:
+        words("p", "What gives the first coat more time, besides practising the closing:")
+        bullets(lever_words(rooms.today_now(window.desk.folder, window.desk.file))[1:])
     for caution in day.cautions:
         words("p", caution.text, "caution")
     words(

@@ -73,9 +73,6 @@ def _asks(window: Window, form: SheetForm) -> None:
         words("h2", "What is mixed")
         window.area(lambda: window.ask(_which(window), columns=False))
         window.area(lambda: shelf_knob(window, form))
-        with tag("details"):
-            words("summary", "Another resin")
-            window.area(lambda: new_sheet(window, form))
         window.ask(
             Ask(
                 key="resin.pigment_percent",
@@ -87,6 +84,9 @@ def _asks(window: Window, form: SheetForm) -> None:
             Ask(key="resin.filler_percent", label="Filler in the mix", typical=False),
             Ask(key="resin.filler_density_g_mL", label="Its density", unset="needed with a filler"),
         )
+        with tag("details"):
+            words("summary", "Another resin")
+            window.area(lambda: new_sheet(window, form))
     with tag("section", "sheet"):
         words("h2", "The shop today")
         window.ask(
@@ -174,8 +174,9 @@ async def _sure(window: Window) -> None:
     with tag("details"):
         words("summary", "What the film's gel hangs on")
         heads = ["value", "known", "at its low end", "at its high end"]
-        table(heads, [_influence(row) for row in sure.hangs_on[:MOST] if row.size > 0.0], numbers=False,
-              caption="What the film's gel hangs on")  # fmt: skip
+        table(
+            heads, [_influence(row) for row in sure.hangs_on[:MOST]], caption="What the film's gel hangs on"
+        )
 
 
 def _influence(row: Influence) -> list[str]:

@@ -120,7 +120,7 @@ def _marks(curves: Curves) -> dict[str, Any]:
     return {
         "symbol": "none",
         "silent": True,
-        "lineStyle": {"color": GREY, "type": "solid", "width": 1, "opacity": 0.7},
+        "lineStyle": {"color": "rgba(138, 125, 109, .6)", "type": "solid", "width": 1},
         "label": {"color": GREY, "position": "insideEndTop", "fontSize": 12},
         "data": [*upright, *level],
     }
