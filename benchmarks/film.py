@@ -1,48 +1,85 @@
-"""Speed of the film: python benchmarks/film.py [nodes ...]  (figures and machine: docs/performance.md).
+"""One measurement of the film's speed, as one line of JSON; `all.py` makes them all.
 
-One 1 mm coat on a smooth egg of 600 cm2, ten turns a minute, to gel; CPU time of this process, kernels compiled before.
+python benchmarks/film.py full SHAPE NODES [THREADS] [MM] [RESIN]   one coat on one mesh, in full
+python benchmarks/film.py forecast SHAPE NODES [COATS]              a forecast with its second mesh, as the app makes it
+python benchmarks/film.py coarse SHAPE NODES                        a coat whose pool lives long, with a coarse start
+python benchmarks/film.py bandwidth                                 a triad of this machine, one thread
+python benchmarks/film.py many                                      100 forecasts in one process: its memory
+python benchmarks/film.py stop NODES                                how soon progress comes and a stop ends
+python benchmarks/film.py plan                                      the whole plan of the demo's piece
 """
 
 from __future__ import annotations
 
-import resource
+import json
 import sys
+import tempfile
 import time
+from dataclasses import replace
+from pathlib import Path
 
+import film_cases as cases
 import numpy as np
 from numba import njit
 
+from evenwall.files.demo import make_demo
+from evenwall.files.open_job import open_job
 from evenwall.files.resin_file import load_resin
-from evenwall.film.chain import run_chain
-from evenwall.film.fluid import fluid_of
-from evenwall.film.pouring import Setting
+from evenwall.film.chain import Pour, Setting, outside_of, run_chain
+from evenwall.film.coat import CoatRun, Progress, Stop, run_coat
 from evenwall.film.run import forecast
-from evenwall.film.state import CoatResult, Rubber, Shot
-from evenwall.geometry.remesh import remesh
-from evenwall.geometry.surface import Surface, face_areas
-from evenwall.proof.shapes import ball
-from evenwall.turning.patterns import constant
-
-TURNING = constant(frame_rate=10 * 2 * np.pi / 60, cradle_rate=6.18 * 2 * np.pi / 60)
+from evenwall.geometry.remesh import evened
+from evenwall.geometry.surface import Surface
+from evenwall.job import plan
 
 
-def egg() -> Surface:
-    sphere = ball(1.0, rounds=6)
-    shape = Surface(sphere.vertices * [0.8, 1.0, 1.4], sphere.faces)
-    return Surface(shape.vertices * np.sqrt(0.06 / face_areas(shape).sum()), shape.faces)
+def mesh(shape: str, nodes: int) -> Surface:
+    return evened(cases.SHAPES[shape](), nodes=nodes)
 
 
-def shot_of(surface: Surface, thickness: float) -> Shot:
-    return Shot(volume=float(face_areas(surface).sum()) * thickness, temperature=296.15, pour_after=90.0)
+def warm() -> None:
+    """Compile, or load what was compiled."""
+    small = mesh("egg", 400)
+    forecast(small, load_resin("museum-sudden"), cases.TURNING, (cases.shot_of(small),), second_mesh=False)
 
 
-def in_full(surface: Surface, thickness: float = 1e-3, resin_name: str = "museum-gradual") -> CoatResult:
-    resin = load_resin(resin_name)
-    setting = Setting(
-        fluid=fluid_of(resin), heat_limit=resin.heat_limit, motion=TURNING, shots=(shot_of(surface, thickness),),
-        rubber=Rubber(), mold_temperature=296.15, air_temperature=296.15, crossing=(0.0, 0.0, 0.0),
-    )  # fmt: skip
-    return run_chain(surface, setting).coats[0]
+def full(
+    shape: str, nodes: int, threads: int = 0, millimetres: float = 1.0, resin: str = "museum-gradual"
+) -> dict[str, object]:
+    surface = mesh(shape, nodes)
+    spent: dict[str, float] = {}
+
+    def runner(
+        index: int, pour: Pour, setting: Setting, progress: Progress, stop: Stop
+    ) -> tuple[CoatRun, float]:
+        watch = cases.Watch()
+        run = run_coat(
+            pour.wall, setting.fluid, pour.motion, volume=pour.volume, start=pour.start, until=pour.until,
+            temperature=pour.temperature, conversion=pour.conversion, column=pour.column,
+            outside=outside_of(setting), crossing=setting.crossing, snapshots=pour.snapshots,
+            threads=threads or None,
+        )  # fmt: skip
+        spent.update(watch.read())
+        return run, 0.0
+
+    coat = run_chain(surface, cases.setting_of(surface, 1e-3 * millimetres, resin), runner=runner).coats[0]
+    count = len(surface.vertices)
+    return {
+        "nodes": count, "steps": coat.steps, **spent, "ns": 1e9 * spent["wall"] / coat.steps / count,
+        **cases.figures_of(coat.figures), "pool": coat.pool_fraction, "volume_error": coat.volume_error,
+        "MB": cases.memory(),
+    }  # fmt: skip
+
+
+def forecasted(shape: str, nodes: int, coats: int = 1, resin: str = "museum-gradual") -> dict[str, object]:
+    piece = cases.SHAPES[shape]()
+    shots = tuple(cases.shot_of(piece, mixed_at=1500.0 * k) for k in range(coats))
+    watch = cases.Watch()
+    done = forecast(piece, load_resin(resin), cases.TURNING, shots, nodes=nodes)
+    return {
+        "nodes": done.nodes, "steps": done.steps, **watch.read(), "history": done.history,
+        "reason": done.history_reason, **cases.figures_of(done.figures), "MB": cases.memory(),
+    }  # fmt: skip
 
 
 @njit(cache=True)
@@ -52,46 +89,95 @@ def triad(a: np.ndarray, b: np.ndarray, c: np.ndarray, rounds: int) -> None:
             a[i] = b[i] + 0.5 * c[i]
 
 
-def bandwidth(size: int) -> float:
-    a, b, c = (np.ones(size) for _ in range(3))
-    triad(a, b, c, 1)
-    began = time.process_time()
-    rounds = max(1, 20_000_000 // size)
-    triad(a, b, c, rounds)
-    return 24.0 * size * rounds / (time.process_time() - began) / 1e9
+def bandwidth() -> dict[str, object]:
+    """Bytes a second of a = b + s c (McCalpin's STREAM triad), best of several [GB/s]."""
+    found: dict[str, object] = {}
+    for name, size in (("in cache", 20_000), ("in memory", 4_000_000)):
+        a, b, c = (np.ones(size) for _ in range(3))
+        rounds = max(1, 20_000_000 // size)
+        triad(a, b, c, 1)
+        best = 1e9
+        for _ in range(7):
+            began = time.process_time()
+            triad(a, b, c, rounds)
+            best = min(best, time.process_time() - began)
+        found[name] = 24e-9 * size * rounds / best
+    return found
 
 
-def line(what: str, nodes: int, steps: int, cpu: float, coat: CoatResult) -> None:
-    f = coat.figures
-    print(
-        f"{what:28s} {nodes:6d} nodes {steps:6d} steps {cpu:7.2f} s {1e9 * cpu / steps / nodes:6.0f} ns/node/step"
-        f"  p05 {f.p05 * 1e3:.3f} p50 {f.median * 1e3:.3f} p95 {f.p95 * 1e3:.3f}"
-        f" cv {f.cv:.3f} pool {coat.pool_fraction:.2f}",
-        flush=True,
-    )
+def many() -> dict[str, object]:
+    small = mesh("egg", 400)
+    held = []
+    for _ in range(100):
+        shots = (cases.shot_of(small),)
+        forecast(small, load_resin("museum-sudden"), cases.TURNING, shots, second_mesh=False)
+        held.append(_resident())
+    return {"MB after 10": held[9], "after 50": held[49], "after 100": held[99]}
 
 
-def main(counts: list[int]) -> None:
-    whole = egg()
-    in_full(remesh(whole, nodes=600).surface)
-    print(
-        f"triad {bandwidth(20_000):.0f} GB/s in cache, {bandwidth(4_000_000):.0f} GB/s in memory, one thread"
-    )
-    for count in counts:
-        surface = remesh(whole, nodes=count).surface
-        began = time.process_time()
-        coat = in_full(surface)
-        line("1 mm in full", len(surface.vertices), coat.steps, time.process_time() - began, coat)
-        began = time.process_time()
-        done = forecast(surface, load_resin("museum-gradual"), TURNING, (shot_of(surface, 1e-3),))
-        cpu = time.process_time() - began
-        line(f"1 mm, {done.history}, two meshes", done.nodes, done.steps, cpu, done.coats[0])
-    surface = remesh(whole, nodes=5000).surface
-    began = time.process_time()
-    coat = in_full(surface, 5e-3, "museum-sudden")
-    line("5 mm that gels with its pool", len(surface.vertices), coat.steps, time.process_time() - began, coat)
-    print(f"{resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB at most")
+def _resident() -> float:
+    """Memory that this process holds now [MB]."""
+    pages = int(Path("/proc/self/statm").read_text().split()[1])
+    return pages * 4096 / 1e6
+
+
+def stopped(nodes: int) -> dict[str, object]:
+    """Longest silence of the progress of a whole forecast, and how long a stop took, asked for at any tenth."""
+    piece, resin = cases.figurine(), load_resin("museum-sudden")
+    silence, last = 0.0, time.perf_counter()
+
+    def tell(share: float, text: str) -> None:
+        nonlocal silence, last
+        now = time.perf_counter()
+        silence, last = max(silence, now - last), now
+
+    began = last
+    shots = (cases.shot_of(piece),)
+    forecast(piece, resin, cases.TURNING, shots, nodes=nodes, progress=tell)
+    whole = time.perf_counter() - began
+    waits = []
+    for tenth in range(10):
+        due = time.perf_counter() + whole * (tenth + 0.5) / 10.0
+        forecast(
+            piece, resin, cases.TURNING, shots, nodes=nodes,
+            stop=lambda due=due: time.perf_counter() > due,
+        )  # fmt: skip
+        waits.append(max(0.0, time.perf_counter() - due))
+    return {"whole": whole, "silence": silence, "stop": max(waits)}
+
+
+def planned() -> dict[str, object]:
+    with tempfile.TemporaryDirectory() as folder:
+        place = Path(folder) / "job"
+        make_demo(place)
+        opened = open_job(place)
+        watch = cases.Watch()
+        made = plan(replace(opened.job))
+        return {**watch.read(), "coats": len(made.shots), "MB": cases.memory()}
+
+
+def main(words: list[str]) -> None:
+    warm()
+    match words:
+        case ["full", shape, nodes, *rest]:
+            kinds = (int, float, str)
+            said = full(shape, int(nodes), *(kind(word) for kind, word in zip(kinds, rest, strict=False)))
+        case ["forecast", shape, nodes, *rest]:
+            said = forecasted(shape, int(nodes), *(int(word) for word in rest))
+        case ["coarse", shape, nodes]:
+            said = forecasted(shape, int(nodes), 1, "museum-sudden")
+        case ["bandwidth"]:
+            said = bandwidth()
+        case ["many"]:
+            said = many()
+        case ["stop", nodes]:
+            said = stopped(int(nodes))
+        case ["plan"]:
+            said = planned()
+        case _:
+            raise SystemExit(__doc__)
+    print(json.dumps(said))
 
 
 if __name__ == "__main__":
-    main([int(one) for one in sys.argv[1:]] or [1250, 2500, 5000, 10000])
+    main(sys.argv[1:])

@@ -1,30 +1,41 @@
-"""Time of each of the film's kernels on a wall of so many nodes: python benchmarks/film_kernels.py [nodes]."""
+"""Time of each of the film's kernels on a wall of so many nodes: python benchmarks/film_kernels.py [nodes].
+
+Shares are of one first-order step while a pool sweeps the wall; bytes are what a kernel has to read and write.
+"""
 
 from __future__ import annotations
 
+import json
 import sys
 import time
 from collections.abc import Callable
 
 import numpy as np
+from film_cases import TURNING, egg, setting_of
+from numba import njit
 
-sys.path.insert(0, __file__.rsplit("/", 1)[0] or ".")
-from evenwall.film import stepping
-from evenwall.film.coat import level_pool, new_film, run_coat
-from evenwall.film.fluid import ALL_TERMS, constant_fluid
-from evenwall.film.flux import add_capillary, body_at, fluxes, new_work, pressures
-from evenwall.film.implicit import apply, assemble, choose_active, new_system
+from evenwall.film.chain import outside_of
+from evenwall.film.coat import level_pool, new_film, run_coat, saturation_thickness
+from evenwall.film.fluid import ALL_TERMS
+from evenwall.film.flux import add_capillary, body_at, fluxes, new_work, pressures, sum_up
+from evenwall.film.implicit import assemble, bicgstab, choose_active, new_system
+from evenwall.film.moving import add_change, limit, move, new_trial
 from evenwall.film.operators import build_wall
-from evenwall.geometry.remesh import remesh
-from evenwall.turning.patterns import constant
-from film import egg
+from evenwall.film.rubber import new_column
+from evenwall.film.state import Rubber
+from evenwall.film.team import alone
+from evenwall.film.warming import cure_and_warm, new_record
+from evenwall.geometry.remesh import evened
+
+STEP = 0.02  # [s]
+THICK = 3e-3
 
 
 def timed(call: Callable[[], object], nodes: int) -> float:
     """Least CPU time of a call per node [ns]."""
     call()
     best = np.inf
-    for _ in range(7):
+    for _ in range(9):
         began = time.process_time()
         for _ in range(20):
             call()
@@ -33,43 +44,76 @@ def timed(call: Callable[[], object], nodes: int) -> float:
 
 
 def main(nodes: int) -> None:
-    wall = build_wall(remesh(egg(), nodes=nodes).surface)
+    surface = evened(egg(), nodes=nodes)
+    wall, setting, one = build_wall(surface), setting_of(surface), alone()
     n, k = len(wall.area), len(wall.tail)
-    fluid = constant_fluid(viscosity=0.3, density=1050.0, surface_tension=0.035)
-    motion = constant(frame_rate=1.05, cradle_rate=0.65)
-    run = run_coat(wall, fluid, motion, volume=level_pool(wall, 57e-6, (0.0, 0.0, -1.0)), until=6.0)
-    film = new_film(wall, fluid, run.film.volume, temperature=296.15, conversion=0.0)
-    work, system, trial = new_work(n, k), new_system(n, k), stepping.new_trial(n, k)
-    body = body_at(motion, 6.0, (0.0, 0.0, 0.0), 1.0)
-    faces = (work.flux, work.coupling, work.drag)
-    dt, sigma, knee = 0.02, fluid.surface_tension, 3.7e-3
+    fluid = setting.fluid
+    run = run_coat(
+        wall, fluid, TURNING, volume=level_pool(wall, 57e-6, (0.0, 0.0, -1.0)), until=6.0, threads=1
+    )
+    film = new_film(wall, fluid, run.film.volume, temperature=296.15, conversion=0.05)
+    work, system, trial = new_work(n, k), new_system(n, k), new_trial(n, k)
+    body = body_at(TURNING, 6.0, (0.0, 0.0, 0.0), 1.0)
+    sigma, knee = fluid.surface_tension, saturation_thickness(fluid)
+    column, record = new_column(Rubber(), n, temperature=296.15), new_record(n, temperature=296.15)
+    edges = (work.flux, work.coupling, work.drag)
 
     def press() -> None:
-        pressures(wall, film.volume, film, work, fluid, ALL_TERMS, body, knee)
+        pressures(one, wall, film.volume, film, work, fluid, ALL_TERMS, body, knee)
 
     def flow() -> None:
-        fluxes(wall, film.volume, film, work, fluid, ALL_TERMS, body, 3e-3, *faces)
+        fluxes(one, wall, film.volume, film, work, fluid, ALL_TERMS, body, THICK, *edges)
 
     press()
     flow()
-    active = choose_active(wall, work, system, sigma, dt)
-    assemble(wall, work, work.coupling, work.drag, system, active, sigma, dt)
-    y, p, out = (np.zeros(n + 1) for _ in range(3))
-    print(f"{n} nodes, {active / n:.2f} of them implicit at {dt} s")
-    for name, call in {
-        "pressures, capillary part": lambda: add_capillary(wall, work, sigma),
-        "pressures in all": press,
+    sum_up(one, wall, work, *edges)
+    active = choose_active(one, wall, work, system, sigma, STEP)
+    assemble(one, wall, work, work.coupling, work.drag, system, active, sigma, STEP)
+    system.right[:active] = -STEP * work.net[system.node[:active]]
+    iterations = bicgstab(one, wall, system, active, 1e-3)
+    still = np.zeros(k)
+    step = {
+        "pressures": press,
+        "of these the capillary part": lambda: add_capillary(one, wall, work, sigma),
         "fluxes": flow,
-        "choose_active": lambda: choose_active(wall, work, system, sigma, dt),
-        "assemble (active share)": lambda: assemble(
-            wall, work, work.coupling, work.drag, system, active, sigma, dt
+        "sums at the nodes": lambda: sum_up(one, wall, work, *edges),
+        "choice of stiff nodes": lambda: choose_active(one, wall, work, system, sigma, STEP),
+        "assembling": lambda: assemble(
+            one, wall, work, work.coupling, work.drag, system, active, sigma, STEP
         ),
-        "one apply (active share)": lambda: apply(system, active, y, p, out),
-        "limit": lambda: stepping.limit(wall, film.volume, trial.flux, trial.given, dt),
-        "move": lambda: stepping.move(wall, film, trial.flux, trial, dt),
-        "net_outflow": lambda: stepping.net_outflow(wall, work.flux, work.net),
-    }.items():
-        print(f"{name:28s} {timed(call, n):7.1f} ns/node", flush=True)
+        "solver": lambda: bicgstab(one, wall, system, active, 1e-3),
+        "change of flux": lambda: add_change(one, wall, system, work.coupling, work.drag, 0.0, trial.flux),
+        "limiter": lambda: limit(one, wall, film.volume, still, trial.given, STEP),
+        "move": lambda: move(one, wall, film, still, trial, STEP),
+    }
+    said: dict[str, object] = {"implicit share": round(active / n, 2), "iterations": iterations}
+    took = {name: timed(call, n) for name, call in step.items()}
+    whole = sum(value for name, value in took.items() if not name.startswith("of these"))
+    for name, value in took.items():
+        said[name] = f"{value:.1f} ({value / whole:.0%})"
+    said["a first-order step"] = f"{whole:.0f}"
+    warmth = timed(
+        lambda: cure_and_warm(
+            one, wall, film, work.thickness, fluid, column, outside_of(setting), record, 6.0, 1e-9
+        ),
+        n,
+    )
+    said["cure and rubber, at most every 0.25 s"] = f"{warmth:.0f}"
+    flux_bytes = 8.0 * (k / n) * (5 * 3 + 4 + 8) + 8.0 * 6  # what fluxes reads and writes for a node, about
+    said["fluxes' share of the triad in cache"] = f"{flux_bytes / took['fluxes'] / triad():.0%}"
+    print(json.dumps(said))
+
+
+@njit(cache=True)
+def _triad(a: np.ndarray, b: np.ndarray, c: np.ndarray) -> None:
+    for i in range(a.size):
+        a[i] = b[i] + 0.5 * c[i]
+
+
+def triad() -> float:
+    """The triad a = b + s c in cache [GB/s]."""
+    a, b, c = (np.ones(20_000) for _ in range(3))
+    return 24.0 / timed(lambda: _triad(a, b, c), 20_000)
 
 
 if __name__ == "__main__":
