@@ -52,7 +52,7 @@ def main(nodes: int) -> None:
         wall, fluid, TURNING, volume=level_pool(wall, 57e-6, (0.0, 0.0, -1.0)), until=6.0, threads=1
     )
     film = new_film(wall, fluid, run.film.volume, temperature=296.15, conversion=0.05)
-    work, system, trial = new_work(n, k), new_system(n, k), new_trial(n, k)
+    work, system, trial = new_work(n, k), new_system(wall), new_trial(n, k)
     body = body_at(TURNING, 6.0, (0.0, 0.0, 0.0), 1.0)
     sigma, knee = fluid.surface_tension, saturation_thickness(fluid)
     column, record = new_column(Rubber(), n, temperature=296.15), new_record(n, temperature=296.15)
@@ -70,7 +70,7 @@ def main(nodes: int) -> None:
     active = choose_active(one, wall, work, system, sigma, STEP)
     assemble(one, wall, work, work.coupling, work.drag, system, active, sigma, STEP)
     system.right[:active] = -STEP * work.net[system.node[:active]]
-    iterations = bicgstab(one, wall, system, active, 1e-3)
+    iterations = bicgstab(one, system, active, 1e-3)
     still = np.zeros(k)
     step = {
         "pressures": press,
@@ -81,7 +81,7 @@ def main(nodes: int) -> None:
         "assembling": lambda: assemble(
             one, wall, work, work.coupling, work.drag, system, active, sigma, STEP
         ),
-        "solver": lambda: bicgstab(one, wall, system, active, 1e-3),
+        "solver": lambda: bicgstab(one, system, active, 1e-3),
         "change of flux": lambda: add_change(one, wall, system, work.coupling, work.drag, 0.0, trial.flux),
         "limiter": lambda: limit(one, wall, film.volume, still, trial.given, STEP),
         "move": lambda: move(one, wall, film, still, trial, STEP),

@@ -125,7 +125,7 @@ def run_coat(
     began = time.perf_counter()
     film = new_film(wall, fluid, volume, temperature=temperature, conversion=conversion)
     poured = float(wall.area @ volume)
-    work, system = new_work(n, len(wall.tail)), new_system(n, len(wall.tail))
+    work, system = new_work(n, len(wall.tail)), new_system(wall)
     trial = new_trial(n, len(wall.tail))
     mean = poured / float(wall.area.sum())
     frame = Frame(

@@ -16,6 +16,7 @@ from evenwall.film.state import Floats
 from evenwall.film.team import BLOCKS, Team, blocks, lone, meet, share, whole
 
 STIFF: Final = 0.5  # implicit where step times stiffness is above this []
+SLOTS: Final = 8  # entries of a row that lie side by side; few nodes have more edges
 MOST_ITERATIONS: Final = 80
 FEW: Final = 1200  # rows below which one thread solves while the others wait
 
@@ -24,16 +25,23 @@ COUNT, FRESH, BELOW, LEFT, TOP, BOTTOM, AFTER, LAST = range(8)
 
 
 class System(NamedTuple):
-    """Rows of the active nodes, and entries where the wall's adjacency has them; n nodes, k edges."""
+    """Rows of the active nodes, SLOTS entries each; the crowded nodes' further entries apart. n nodes, c crowded."""
 
     place: Indices  # (n,) a node's row, or n where it is not active
     node: Indices  # (n,) a row's node
-    marked: Indices  # (n,) 1 where the film is stiff, 2 beside it
-    column: Indices  # (2 k,) row of the entry's node, or n
-    coupling: Floats  # (2 k,) step times C
-    bend: Floats  # (2 k,) capillary coupling dPsi_i/dv_j
-    drag: Floats  # (2 k,) step times D where the other node gives
+    marked: Indices  # (n,) 1 where the film is stiff
+    column: Indices  # (n, SLOTS) row of the entry's node, or n
+    coupling: Floats  # (n, SLOTS) step times C
+    bend: Floats  # (n, SLOTS) capillary coupling dPsi_i/dv_j
+    drag: Floats  # (n, SLOTS) step times D where the other node gives
+    crowded: Indices  # (c,) nodes with more than SLOTS edges
+    more: Indices  # (c + 1,) where their further entries begin
+    more_column: Indices  # (m,)
+    more_coupling: Floats  # (m,)
+    more_bend: Floats  # (m,)
+    more_drag: Floats  # (m,)
     own: Floats  # (n,) area + step times D where the row's node gives
+    sum_coupling: Floats  # (n,) step times the sum of C
     stiff: Floats  # (n,) dPsi_i/dv_i
     scale: Floats  # (n,) inverse of the diagonal
     solution: Floats  # (n + 1,) y = change of v; the last entry stays 0
@@ -43,18 +51,28 @@ class System(NamedTuple):
     iterations: Floats  # (1,) that the solver took, -1 where it did not get there
 
 
-def new_system(nodes: int, edges: int) -> System:
-    """Empty arrays for a wall of so many nodes and edges."""
-    double = 2 * edges
+def new_system(wall: Wall) -> System:
+    """Empty arrays for the wall."""
+    nodes = len(wall.area)
+    degree = np.diff(wall.start.astype(np.int64))
+    crowded = np.flatnonzero(degree > SLOTS)
+    more = np.concatenate([[0], np.cumsum(degree[crowded] - SLOTS)])
     return System(
         place=np.full(nodes, nodes, dtype=np.uint32),
         node=np.zeros(nodes, dtype=np.uint32),
         marked=np.zeros(nodes, dtype=np.uint32),
-        column=np.zeros(double, dtype=np.uint32),
-        coupling=np.zeros(double),
-        bend=np.zeros(double),
-        drag=np.zeros(double),
+        column=np.full((nodes, SLOTS), nodes, dtype=np.uint32),
+        coupling=np.zeros((nodes, SLOTS)),
+        bend=np.zeros((nodes, SLOTS)),
+        drag=np.zeros((nodes, SLOTS)),
+        crowded=crowded.astype(np.uint32),
+        more=more.astype(np.uint32),
+        more_column=np.full(more[-1], nodes, dtype=np.uint32),
+        more_coupling=np.zeros(more[-1]),
+        more_bend=np.zeros(more[-1]),
+        more_drag=np.zeros(more[-1]),
         own=np.zeros(nodes),
+        sum_coupling=np.zeros(nodes),
         stiff=np.zeros(nodes),
         scale=np.zeros(nodes),
         solution=np.zeros(nodes + 1),
@@ -104,6 +122,16 @@ def choose_active(team: Team, wall: Wall, work: Work, system: System, sigma: flo
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})
+def entry(
+    wall: Wall, work: Work, coupling: Floats, drag: Floats, i: int, k: int, bend: float, step: float
+) -> tuple[float, float, float]:
+    """Step times C, capillary coupling and step times D (outward) of the k-th adjacency, which is node i's."""
+    e, j = wall.edge[k], wall.other[k]
+    d = step * drag[e]
+    return step * coupling[e], -bend * wall.weight[e] * work.lift[j], d if j > i else -d
+
+
+@njit(cache=True, fastmath={"contract", "nsz", "arcp"})
 def assemble(
     team: Team,
     wall: Wall,
@@ -116,6 +144,7 @@ def assemble(
     step: float,
 ) -> None:
     """Rows of A y + step [C (p_i - p_j) + D y_donor] = right, p = dPsi/dv y, for the active nodes."""
+    n = wall.area.size
     first, last = share(team, active)
     for row in range(first, last):
         i = system.node[row]
@@ -123,63 +152,91 @@ def assemble(
         bend = sigma * work.lift[i] / wall.area[i]
         stiff = work.stiffness[i] + bend * work.lift[i] * wall.sum_weight[i]
         diagonal = step * work.conductance[i] * stiff
-        for k in range(wall.start[i], wall.start[i + 1]):
-            e, j = wall.edge[k], wall.other[k]
-            c = step * coupling[e]
-            d = step * drag[e]
-            if i == wall.head[e]:
-                d = -d
-            pull = wall.weight[e] * work.lift[j]
-            system.column[k] = system.place[j]
-            system.coupling[k] = c
-            system.bend[k] = -bend * pull
-            diagonal += c * sigma * work.lift[i] * pull / wall.area[j]
+        start, end = wall.start[i], wall.start[i + 1]
+        for k in range(start, end):
+            j = wall.other[k]
+            c, b, d = entry(wall, work, coupling, drag, i, k, bend, step)
+            diagonal -= c * b * wall.area[i] / wall.area[j]
             own += max(d, 0.0)
-            system.drag[k] = min(d, 0.0)
+            slot = k - start
+            if slot < SLOTS:
+                system.column[row, slot] = system.place[j]
+                system.coupling[row, slot] = c
+                system.bend[row, slot] = b
+                system.drag[row, slot] = min(d, 0.0)
+        for slot in range(end - start, SLOTS):
+            system.column[row, slot] = n
+            system.coupling[row, slot] = system.bend[row, slot] = system.drag[row, slot] = 0.0
         system.own[row] = own
+        system.sum_coupling[row] = step * work.conductance[i]
         system.stiff[row] = stiff
         system.scale[row] = 1.0 / max(own + diagonal, 1e-3 * own)
+    for which in range(system.crowded.size):
+        i = system.crowded[which]
+        row = system.place[i]
+        if row < first or row >= last or row == n:
+            continue
+        bend = sigma * work.lift[i] / wall.area[i]
+        for m in range(system.more[which], system.more[which + 1]):
+            k = wall.start[i] + SLOTS + m - system.more[which]
+            c, b, d = entry(wall, work, coupling, drag, i, k, bend, step)
+            system.more_column[m] = system.place[wall.other[k]]
+            system.more_coupling[m] = c
+            system.more_bend[m] = b
+            system.more_drag[m] = min(d, 0.0)
     meet(team)
 
 
-@njit(cache=True, fastmath={"contract", "nsz", "arcp"})
-def change_of_pressure(team: Team, wall: Wall, system: System, active: int, y: Floats, p: Floats) -> None:
+@njit(cache=True, fastmath={"contract", "nsz", "arcp", "reassoc"})
+def change_of_pressure(team: Team, system: System, active: int, y: Floats, p: Floats) -> None:
     """p = dPsi/dv y of the active rows."""
+    bend, column = system.bend, system.column
     first, last = share(team, active)
     for row in range(first, last):
-        i = system.node[row]
-        total = system.stiff[row] * y[row]
-        for k in range(wall.start[i], wall.start[i + 1]):
-            total += system.bend[k] * y[system.column[k]]
-        p[row] = total
+        total = 0.0
+        for slot in range(SLOTS):
+            total += bend[row, slot] * y[column[row, slot]]
+        p[row] = total + system.stiff[row] * y[row]
+    for which in range(system.crowded.size):
+        row = system.place[system.crowded[which]]
+        if first <= row < last:
+            for m in range(system.more[which], system.more[which + 1]):
+                p[row] += system.more_bend[m] * y[system.more_column[m]]
     meet(team)
 
 
-@njit(cache=True, fastmath={"contract", "nsz", "arcp"})
-def image_of(wall: Wall, system: System, first: int, last: int, y: Floats, p: Floats, out: Floats) -> None:
-    """out = A y + step [C (p_i - p_j) + D y_donor] of rows from `first` to before `last`; p = dPsi/dv y."""
+@njit(cache=True, fastmath={"contract", "nsz", "arcp", "reassoc"})
+def image_of(team: Team, system: System, active: int, y: Floats, p: Floats, out: Floats) -> None:
+    """out = A y + step [C (p_i - p_j) + D y_donor] of the thread's rows; p = dPsi/dv y. No meeting at its end."""
+    coupling, drag, column = system.coupling, system.drag, system.column
+    first, last = share(team, active)
     for row in range(first, last):
-        i, here = system.node[row], p[row]
-        total = system.own[row] * y[row]
-        for k in range(wall.start[i], wall.start[i + 1]):
-            j = system.column[k]
-            total += system.coupling[k] * (here - p[j]) + system.drag[k] * y[j]
-        out[row] = total
+        total = 0.0
+        for slot in range(SLOTS):
+            j = column[row, slot]
+            total += drag[row, slot] * y[j] - coupling[row, slot] * p[j]
+        out[row] = total + system.own[row] * y[row] + system.sum_coupling[row] * p[row]
+    for which in range(system.crowded.size):
+        row = system.place[system.crowded[which]]
+        if first <= row < last:
+            for m in range(system.more[which], system.more[which + 1]):
+                j = system.more_column[m]
+                out[row] += system.more_drag[m] * y[j] - system.more_coupling[m] * p[j]
 
 
 @njit(cache=True)
-def solve(team: Team, wall: Wall, system: System, active: int, tolerance: float) -> int:
+def solve(team: Team, system: System, active: int, tolerance: float) -> int:
     """Solves for `solution` and the change of `pressure`; gives the number of iterations, -1 where it can't."""
     if active >= FEW or team.size == 1:
-        return bicgstab(team, wall, system, active, tolerance)
+        return bicgstab(team, system, active, tolerance)
     if team.rank == 0:
-        system.iterations[0] = bicgstab(lone(team), wall, system, active, tolerance)
+        system.iterations[0] = bicgstab(lone(team), system, active, tolerance)
     meet(team)
     return int(system.iterations[0])
 
 
-@njit(cache=True, fastmath={"contract", "nsz", "arcp"})
-def bicgstab(team: Team, wall: Wall, system: System, active: int, tolerance: float) -> int:
+@njit(cache=True, fastmath={"contract", "nsz", "arcp", "reassoc"})
+def bicgstab(team: Team, system: System, active: int, tolerance: float) -> int:
     """BiCGStab with Jacobi's preconditioner (van der Vorst, SIAM J. Sci. Stat. Comput. 13 (1992) 631).
 
     Solves for `solution` from 0 until the residual is below `tolerance` of the right side. Gives the number of
@@ -219,12 +276,11 @@ def bicgstab(team: Team, wall: Wall, system: System, active: int, tolerance: flo
             direction[row] = residual[row] + beta * (direction[row] - omega * image[row])
             guess[row] = system.scale[row] * direction[row]
         meet(team)
-        change_of_pressure(team, wall, system, active, guess, p)
+        change_of_pressure(team, system, active, guess, p)
+        image_of(team, system, active, guess, p, image)
         for block in range(low, high):
-            start, end = active * block // BLOCKS, active * (block + 1) // BLOCKS
-            image_of(wall, system, start, end, guess, p, image)
             below = 0.0
-            for row in range(start, end):
+            for row in range(active * block // BLOCKS, active * (block + 1) // BLOCKS):
                 below += shadow[row] * image[row]
             team.sums[BELOW, block] = below
         meet(team)
@@ -243,12 +299,11 @@ def bicgstab(team: Team, wall: Wall, system: System, active: int, tolerance: flo
         meet(team)
         if whole(team, LEFT) <= goal:
             break
-        change_of_pressure(team, wall, system, active, guess, p)
+        change_of_pressure(team, system, active, guess, p)
+        image_of(team, system, active, guess, p, other)
         for block in range(low, high):
-            start, end = active * block // BLOCKS, active * (block + 1) // BLOCKS
-            image_of(wall, system, start, end, guess, p, other)
             top = bottom = 0.0
-            for row in range(start, end):
+            for row in range(active * block // BLOCKS, active * (block + 1) // BLOCKS):
                 top += other[row] * residual[row]
                 bottom += other[row] * other[row]
             team.sums[TOP, block] = top
@@ -275,5 +330,5 @@ def bicgstab(team: Team, wall: Wall, system: System, active: int, tolerance: flo
             break
         if iteration == MOST_ITERATIONS:
             return -1
-    change_of_pressure(team, wall, system, active, y, p)
+    change_of_pressure(team, system, active, y, p)
     return iteration

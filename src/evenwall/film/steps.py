@@ -77,7 +77,7 @@ def stage(
     for row in range(first, last):
         system.right[row] = -dt * net[system.node[row]]
     meet(team)
-    done = solve(team, wall, system, active, tolerance)
+    done = solve(team, system, active, tolerance)
     if done < 0:
         return False
     clock[SOLVES] += done
