@@ -25,8 +25,9 @@ from numba import njit
 from evenwall.files.demo import make_demo
 from evenwall.files.open_job import open_job
 from evenwall.files.resin_file import load_resin
-from evenwall.film.chain import Pour, Setting, outside_of, run_chain
-from evenwall.film.coat import CoatRun, Progress, Stop, run_coat
+from evenwall.film.chain import run_chain
+from evenwall.film.coat import CoatRun, Progress, Stop
+from evenwall.film.pouring import Pour, Setting, run_pour
 from evenwall.film.run import forecast
 from evenwall.geometry.remesh import evened
 from evenwall.geometry.surface import Surface
@@ -53,16 +54,12 @@ def full(
         index: int, pour: Pour, setting: Setting, progress: Progress, stop: Stop
     ) -> tuple[CoatRun, float]:
         watch = cases.Watch()
-        run = run_coat(
-            pour.wall, setting.fluid, pour.motion, volume=pour.volume, start=pour.start, until=pour.until,
-            temperature=pour.temperature, conversion=pour.conversion, column=pour.column,
-            outside=outside_of(setting), crossing=setting.crossing, snapshots=pour.snapshots,
-            threads=threads or None,
-        )  # fmt: skip
+        run = run_pour(pour, setting, threads=threads or None)
         spent.update(watch.read())
         return run, 0.0
 
-    coat = run_chain(surface, cases.setting_of(surface, 1e-3 * millimetres, resin), runner=runner).coats[0]
+    setting = cases.setting(surface, 1e-3 * millimetres, resin)
+    coat = run_chain(surface, setting, runner=runner).coats[0]
     count = len(surface.vertices)
     return {
         "nodes": count, "steps": coat.steps, **spent, "ns": 1e9 * spent["wall"] / coat.steps / count,

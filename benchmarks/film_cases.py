@@ -15,9 +15,8 @@ import numpy as np
 
 from evenwall.files.mesh_file import read_mesh
 from evenwall.files.resin_file import load_resin
-from evenwall.film.chain import Setting
-from evenwall.film.fluid import fluid_of
-from evenwall.film.state import Figures, Rubber, Shot
+from evenwall.film.pouring import Setting, setting_of
+from evenwall.film.state import Figures, Shot
 from evenwall.geometry.surface import Surface, face_areas
 from evenwall.proof.shapes import ball
 from evenwall.turning.patterns import constant
@@ -54,13 +53,14 @@ def shot_of(surface: Surface, thickness: float = 1e-3, *, mixed_at: float = 0.0)
     return Shot(volume=volume, temperature=296.15, pour_after=90.0, mixed_at=mixed_at)
 
 
-def setting_of(surface: Surface, thickness: float = 1e-3, resin_name: str = "museum-gradual") -> Setting:
-    resin = load_resin(resin_name)
-    return Setting(
-        fluid=fluid_of(resin), heat_limit=(resin.heat_limit, "resin"), motion=TURNING,
-        shots=(shot_of(surface, thickness),), rubber=Rubber(), mold_temperature=296.15,
-        air_temperature=296.15, crossing=(0.0, 0.0, 0.0),
-    )  # fmt: skip
+def setting(surface: Surface, thickness: float = 1e-3, resin: str = "museum-gradual") -> Setting:
+    return setting_of(
+        load_resin(resin),
+        TURNING,
+        (shot_of(surface, thickness),),
+        mold_temperature=296.15,
+        air_temperature=296.15,
+    )
 
 
 class Watch:

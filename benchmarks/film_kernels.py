@@ -11,19 +11,19 @@ import time
 from collections.abc import Callable
 
 import numpy as np
-from film_cases import TURNING, egg, setting_of
+from film_cases import TURNING, egg, setting
 from numba import njit
 
-from evenwall.film.chain import outside_of
 from evenwall.film.coat import level_pool, new_film, run_coat, saturation_thickness
 from evenwall.film.fluid import ALL_TERMS
 from evenwall.film.flux import add_capillary, body_at, fluxes, new_work, pressures, sum_up
-from evenwall.film.implicit import assemble, bicgstab, choose_active, new_system
+from evenwall.film.implicit import System, assemble, bicgstab, choose_active, new_system
 from evenwall.film.moving import add_change, limit, move, new_trial
 from evenwall.film.operators import build_wall
+from evenwall.film.pouring import outside_of
 from evenwall.film.rubber import new_column
 from evenwall.film.state import Rubber
-from evenwall.film.team import alone
+from evenwall.film.team import Team, alone
 from evenwall.film.warming import cure_and_warm, new_record
 from evenwall.geometry.remesh import evened
 
@@ -45,9 +45,9 @@ def timed(call: Callable[[], object], nodes: int) -> float:
 
 def main(nodes: int) -> None:
     surface = evened(egg(), nodes=nodes)
-    wall, setting, one = build_wall(surface), setting_of(surface), alone()
+    wall, case, one = build_wall(surface), setting(surface), alone()
     n, k = len(wall.area), len(wall.tail)
-    fluid = setting.fluid
+    fluid = case.fluid
     run = run_coat(
         wall, fluid, TURNING, volume=level_pool(wall, 57e-6, (0.0, 0.0, -1.0)), until=6.0, threads=1
     )
@@ -81,7 +81,7 @@ def main(nodes: int) -> None:
         "assembling": lambda: assemble(
             one, wall, work, work.coupling, work.drag, system, active, sigma, STEP
         ),
-        "solver": lambda: bicgstab(one, system, active, 1e-3),
+        "solver": lambda: _solve(one, system, active),
         "change of flux": lambda: add_change(one, wall, system, work.coupling, work.drag, 0.0, trial.flux),
         "limiter": lambda: limit(one, wall, film.volume, still, trial.given, STEP),
         "move": lambda: move(one, wall, film, still, trial, STEP),
@@ -94,7 +94,7 @@ def main(nodes: int) -> None:
     said["a first-order step"] = f"{whole:.0f}"
     warmth = timed(
         lambda: cure_and_warm(
-            one, wall, film, work.thickness, fluid, column, outside_of(setting), record, 6.0, 1e-9
+            one, wall, film, work.thickness, fluid, column, outside_of(case), record, 6.0, 1e-9
         ),
         n,
     )
@@ -102,6 +102,11 @@ def main(nodes: int) -> None:
     flux_bytes = 8.0 * (k / n) * (5 * 3 + 4 + 8) + 8.0 * 6  # what fluxes reads and writes for a node, about
     said["fluxes' share of the triad in cache"] = f"{flux_bytes / took['fluxes'] / triad():.0%}"
     print(json.dumps(said))
+
+
+@njit(cache=True)
+def _solve(one: Team, system: System, active: int) -> int:
+    return bicgstab(one, system, active, 1e-3)
 
 
 @njit(cache=True)

@@ -108,6 +108,7 @@ def run_pour(
     setting: Setting,
     *,
     keep: list[Checkpoint] | None = None,
+    threads: int | None = None,
     progress: Progress = no_progress,
     stop: Stop = never,
 ) -> CoatRun:
@@ -128,6 +129,7 @@ def run_pour(
         crossing=setting.crossing,
         snapshots=pour.snapshots,
         keep=keep,
+        threads=threads,
         progress=progress,
         stop=stop,
     )

@@ -112,8 +112,9 @@ def advance(
         second = clock[POOL] <= control.moving_pool or spin < AT_REST
         most_turn = control.turn
         if second:
-            quiet = clock[FLOW] * control.turn_late < control.quiet * spin
-            most_turn = control.turn_quiet if quiet else control.turn_late
+            most_turn = control.turn_late
+            if clock[FLOW] < control.quiet * spin:
+                most_turn *= control.stretch_quiet
         if spin * dt > most_turn:
             dt = most_turn / spin
         dt = min(dt, end - t)
