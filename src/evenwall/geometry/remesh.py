@@ -40,6 +40,9 @@ MORE_SWEEPS = 6  # further ones while the node count is off
 NEAR = 0.02  # accepted error of the node count while sweeping
 FITS = 3  # rounds of fitting the vertices to the tangent planes of the source
 
+POOR = 0.3  # quality below which a fit must not bring a triangle
+TAKEN_BACK = 12  # rounds of taking back moves that spoil triangles
+
 
 @dataclass(frozen=True, kw_only=True)
 class Remeshed:
@@ -195,7 +198,28 @@ def _fitted(surface: Surface, tree: Tree) -> Surface:
     move = np.linalg.solve(matrix, right[..., None])[..., 0]
     reach = 0.5 * length
     size = np.linalg.norm(move, axis=1, keepdims=True)
-    return Surface(surface.vertices + move * np.minimum(1.0, reach / np.maximum(size, 1e-300)), surface.faces)
+    return _held(surface, move * np.minimum(1.0, reach / np.maximum(size, 1e-300)))
+
+
+def _held(surface: Surface, move: FloatArray) -> Surface:
+    """The surface with every vertex moved by `move` (n, 3) [m], but for those whose faces that would spoil.
+
+    A face is spoilt where it turns by over 60 degrees, or falls below a quality of POOR and below what it had.
+    """
+    before, quality = area_vectors(surface), qualities(surface)
+    floor = np.minimum(POOR, 0.9 * quality)
+    size = np.linalg.norm(before, axis=1)
+    free = np.ones(len(move), dtype=bool)
+    for _ in range(TAKEN_BACK):
+        moved = Surface(surface.vertices + np.where(free[:, None], move, 0.0), surface.faces)
+        after = area_vectors(moved)
+        along = np.einsum("ij,ij->i", before, after)
+        spoilt = (qualities(moved) < floor) | (along < 0.5 * size * np.linalg.norm(after, axis=1))
+        spoilt &= free[surface.faces].any(axis=1)
+        if not spoilt.any():
+            return moved
+        free[surface.faces[spoilt]] = False
+    return surface
 
 
 def _with_volume(surface: Surface, wanted: float) -> Surface:
