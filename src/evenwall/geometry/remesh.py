@@ -41,7 +41,7 @@ NEAR = 0.02  # accepted error of the node count while sweeping
 FITS = 3  # rounds of fitting the vertices to the tangent planes of the source
 
 POOR = 0.3  # quality below which a fit must not bring a triangle
-TAKEN_BACK = 12  # rounds of taking back moves that spoil triangles
+TAKEN_BACK = 20  # rounds of halving and taking back moves that spoil triangles
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -202,23 +202,24 @@ def _fitted(surface: Surface, tree: Tree) -> Surface:
 
 
 def _held(surface: Surface, move: FloatArray) -> Surface:
-    """The surface with every vertex moved by `move` (n, 3) [m], but for those whose faces that would spoil.
+    """The surface with every vertex moved by `move` (n, 3) [m], less where faces would be spoilt by it.
 
     A face is spoilt where it turns by over 60 degrees, or falls below a quality of POOR and below what it had.
     """
     before, quality = area_vectors(surface), qualities(surface)
     floor = np.minimum(POOR, 0.9 * quality)
     size = np.linalg.norm(before, axis=1)
-    free = np.ones(len(move), dtype=bool)
+    share = np.ones(len(move))
     for _ in range(TAKEN_BACK):
-        moved = Surface(surface.vertices + np.where(free[:, None], move, 0.0), surface.faces)
+        moved = Surface(surface.vertices + share[:, None] * move, surface.faces)
         after = area_vectors(moved)
         along = np.einsum("ij,ij->i", before, after)
         spoilt = (qualities(moved) < floor) | (along < 0.5 * size * np.linalg.norm(after, axis=1))
-        spoilt &= free[surface.faces].any(axis=1)
+        spoilt &= (share[surface.faces] > 0.0).any(axis=1)
         if not spoilt.any():
             return moved
-        free[surface.faces[spoilt]] = False
+        held = np.unique(surface.faces[spoilt])
+        share[held] = np.where(share[held] > 0.3, 0.5 * share[held], 0.0)
     return surface
 
 

@@ -25,9 +25,10 @@ from evenwall.geometry.surface import FloatArray
 LONG = 4.0 / 3.0  # edges above this share of the wanted length are split
 SHORT = 4.0 / 5.0  # edges below this share are collapsed
 TINY = 1e-2  # the ends of edges below this share coincide
+FIRST = 0.99  # an edge is split where no other of its two faces is longer than it over this
 FOLD = 0.2  # cosine below which a collapse turns a face too far
 EDGED = 0.1  # a vertex whose flatness is lower by this is an edge or a tip and outlives the other
-LOOSE = 0.93  # vertices of this flatness relax freely, those of less the less, down to
+LOOSE = 0.9  # vertices whose faces all lean less than this cosine relax freely, others less, down to
 HELD = 0.75  # where they stay: edges, tips and the rims of thin parts
 UNFOLDS = 8  # rounds of taking back moves that turn a face over
 SHARP = 0.5  # cosine between two faces below which their edge is a feature and isn't flipped
@@ -50,7 +51,7 @@ def split_long(mesh: HalfEdges, longest: float) -> int:
             if mesh.origin[h] < 0:
                 continue
             square = _square(mesh, h)
-            if square > longest * longest and square >= (1.0 - 1e-9) * _longest_beside(mesh, h):
+            if square > longest * longest and square >= FIRST * FIRST * _longest_beside(mesh, h):
                 split_edge(mesh, h)
                 split += 1
         count += split
@@ -162,11 +163,21 @@ def relax(mesh: HalfEdges, rounds: int) -> None:
                 weight[v] += area
                 centre[v] += area * middle
                 normal[v] += n
+        flattest = np.ones(size)
+        for h in range(0, 3 * mesh.used[1], 3):
+            if mesh.origin[h] < 0:
+                continue
+            i, j, k = mesh.origin[h], mesh.origin[h + 1], mesh.origin[h + 2]
+            n = np.cross(mesh.place[j] - mesh.place[i], mesh.place[k] - mesh.place[i])
+            length = np.sqrt(np.dot(n, n))
+            for v in (i, j, k):
+                both = length * np.sqrt(np.dot(normal[v], normal[v]))
+                flattest[v] = min(flattest[v], np.dot(n, normal[v]) / max(both, 1e-300))
         for v in range(size):
             square = np.dot(normal[v], normal[v])
             if weight[v] > 0.0 and square > 0.0:
                 move = centre[v] / weight[v] - mesh.place[v]
-                free = (np.sqrt(square) / weight[v] - HELD) / (LOOSE - HELD)
+                free = (flattest[v] - HELD) / (LOOSE - HELD)
                 mesh.place[v] += (
                     0.8 * min(max(free, 0.0), 1.0) * (move - np.dot(move, normal[v]) / square * normal[v])
                 )
