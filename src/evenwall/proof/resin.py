@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Final
+
+import numpy as np
 
 from evenwall.files.resin_file import load_resin
 from evenwall.plan.clock import Coat, Conditions, clock
@@ -16,8 +19,9 @@ from evenwall.resin.cure import GAS_CONSTANT, CureLaw
 from evenwall.resin.data import DataSheet, Value
 from evenwall.resin.filler import relative_viscosity
 from evenwall.resin.heat import Backing, bare_rubber, lump_run
+from evenwall.resin.history import History
 from evenwall.resin.strength import pushed_shell
-from evenwall.resin.today import Mix, coat_story
+from evenwall.resin.today import Mix, coat_story, run_down
 from evenwall.resin.typical import TYPICAL, activation_of
 from evenwall.resin.viscosity import ViscosityLaw, viscosity
 from evenwall.units import from_si, to_si
@@ -238,6 +242,18 @@ def _strength_and_filler() -> Iterator[Row]:
         yield within(
             f"pushed shell: bending factor at mu {mu}", c, bending, 5e-3, source=roark, status="from memory"
         )
+    glycerol = ViscosityLaw(factor=0.934, activation=0.0, gel=0.65, exponent_a=1.0, exponent_b=0.0)
+    still = np.zeros(2)
+    film = History(time=np.array([0.0, 1.0]), conversion=still, temperature=still + SHOP, law=glycerol)
+    liquid = replace(load_resin("museum-gradual"), density=1260.0)
+    yield within(
+        "way that 1 mm of glycerol runs down an upright wall in a second",
+        1e3 * 1260.0 * 9.81 * 1e-6 / (3.0 * 0.934),
+        1e3 * run_down(liquid, film, 1e-3, after=0.0),
+        1e-6,
+        unit="mm",
+        source="Nusselt, Z. VDI 60 (1916) 541: rho g h^2/(3 mu); glycerol 0.934 Pa s, general charts",
+    )
     slope = (relative_viscosity(1e-6) - 1.0) / 1e-6
     yield within(
         "thickening by a little filler",
