@@ -20,7 +20,21 @@ SERVER = Path(__file__).with_name("bench_server.py")
 FAST = """(() => {
   const [origin, rate] = [%r, %r];
   window.__leapt = Number(sessionStorage.getItem("leapt") ?? %r);
-  window.__leap = (seconds) => sessionStorage.setItem("leapt", window.__leapt += seconds);
+  const [ask, pause] = [window.fetch.bind(window), window.setTimeout.bind(window)];
+  let [held, asking] = [false, 0];
+  window.fetch = async (...what) => {
+    while (held) await new Promise((go) => pause(go, 2));
+    asking += 1;
+    try { return await ask(...what); } finally { asking -= 1; }
+  };
+  window.__hold = async () => {  // nothing may measure the clocks while one has leapt and the other not yet
+    held = true;
+    do await new Promise((go) => pause(go, 10)); while (asking);
+  };
+  window.__leap = (seconds) => {
+    sessionStorage.setItem("leapt", window.__leapt += seconds);
+    held = false;
+  };
   const [date, counter] = [Date.now.bind(Date), performance.now.bind(performance)];
   const began = counter();
   Date.now = () => (origin + (date() / 1000 - origin) * rate + window.__leapt + (window.__ahead ?? %r)) * 1000;
@@ -65,6 +79,7 @@ class BenchServer:
 
     def leap(self, page: Page, seconds: float) -> None:
         """Let `seconds` pass at once, for the server (alive or not), the page and this test."""
+        page.evaluate("window.__hold()")
         self.leapt += seconds
         if self.process and self.process.poll() is None:
             asked = urllib.request.Request(self.url(f"/test/leap/{seconds}"), method="POST")
