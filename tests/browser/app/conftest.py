@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import os
 import re
-import shutil
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -27,22 +26,6 @@ from evenwall.web.app import serve
 home = Path(sys.argv[1])
 serve([Path(job) for job in sys.argv[3:]], port=int(sys.argv[2]), browser=False, memory=home / "recent.json", home=home)
 """
-
-
-FLAGS = (
-    "--headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
-    "--disable-component-update --disable-sync --use-gl=angle --use-angle=swiftshader "
-    "--enable-unsafe-swiftshader"
-)
-BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge", "microsoft-edge")
-
-
-@pytest.fixture(scope="session")
-def browser_type_launch_args() -> dict[str, object]:
-    """A browser that is already on this machine; none is downloaded."""
-    found = next((path for name in BROWSERS if (path := shutil.which(name))), None)
-    assert found, "no Chromium, Chrome or Edge on the PATH"
-    return {"executable_path": found, "args": FLAGS.split()}
 
 
 @dataclass
