@@ -12,7 +12,7 @@ from typing import Final, Literal
 import numpy as np
 
 from evenwall.errors import MotionError, PlanError
-from evenwall.plan.pushes import CLEAR_GAIN, Pushes, candidates, pushed, turns_in_words
+from evenwall.plan.pushes import Pushes, candidates, choice, pushed, turns_in_words
 from evenwall.turning import coverage, patterns
 from evenwall.turning.coverage import Evenness
 from evenwall.turning.kinematics import GRAVITY, FloatArray, Motion, angles
@@ -216,8 +216,7 @@ def _most_even(
             motion, start=0.0, stop=stop - start, weight_time=time - start, weight=fluidity
         )
         scores.append(seen.bias + seen.spread)
-    best = int(np.argmin(scores))
-    return options[best] if scores[best] < CLEAR_GAIN * scores[0] else options[0]
+    return options[choice(options, scores)[0]]
 
 
 def _wetted_at(motion: Motion, start: float, stop: float) -> float:

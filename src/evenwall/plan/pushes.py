@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -13,8 +13,6 @@ from evenwall.turning.kinematics import Motion
 
 CLEAR_GAIN: Final[float] = 0.9  # a less usual pattern is taken only where it cuts the unevenness to this
 ENDLESS: Final[float] = 1000.0  # pushed one way all the time [turns]
-
-Judge = Callable[[Motion], float]  # unevenness of the film that a motion makes, its clock from the closing
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,19 +59,11 @@ def pushed(
     return motion if ratio is None else patterns.geared(motion, ratio=ratio)
 
 
-def best_pushes(
-    judge: Judge, *, duration: float, frame_rate: float, cradle_rate: float, ratio: float | None = None
-) -> tuple[Pushes, str, int]:
-    """The pushes whose film comes out most even by `judge`, why in one sentence, and their place in the row.
+def choice(options: Sequence[Pushes], scores: Sequence[float]) -> tuple[int, str]:
+    """The place of the best of some `options` by the unevenness of their film, and why in one sentence.
 
-    Every candidate is turned for `duration` [s]. The usual one stays unless another cuts the unevenness to
-    CLEAR_GAIN of its own.
+    The first, usual one stays unless another cuts the unevenness to CLEAR_GAIN of its own.
     """
-    options = candidates(ratio)
-    scores = [
-        judge(pushed(one, duration=duration, frame_rate=frame_rate, cradle_rate=cradle_rate, ratio=ratio))
-        for one in options
-    ]
     best = int(np.argmin(scores))
     chosen = best if scores[best] < CLEAR_GAIN * scores[0] else 0
     others = ", ".join(
@@ -81,11 +71,10 @@ def best_pushes(
         for k, (one, score) in enumerate(zip(options, scores, strict=True))
         if k != chosen
     )
-    why = (
+    return chosen, (
         f"pushing {in_words(options[chosen])} leaves a film that varies by {100.0 * scores[chosen]:.0f} % on a"
         f" quick forecast, against {others}"
     )
-    return options[chosen], why, chosen
 
 
 def in_words(pushes: Pushes) -> str:

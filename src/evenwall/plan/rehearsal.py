@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from typing import Final, NamedTuple
 
 from evenwall.film.coat import Checkpoint, CoatRun, never
@@ -16,7 +17,7 @@ from evenwall.geometry.surface import Surface
 from evenwall.plan.casting_job import Job
 from evenwall.plan.course import Rehearsal, closed, farthest, film_setting
 from evenwall.plan.program import gentle_rates
-from evenwall.plan.pushes import best_pushes
+from evenwall.plan.pushes import candidates, choice, pushed
 from evenwall.turning import patterns
 from evenwall.turning.kinematics import Motion
 
@@ -52,26 +53,19 @@ def rehearse(
     """
     surface = remesh(job.piece.surface, nodes=min(nodes, NODES)).surface
     shot = Shot(volume=volume, temperature=job.shop.resin, pour_after=closed(job))
-    tried: list[_Tried] = []
-
-    def judge(motion: Motion) -> float:
-        if progress:
-            progress(0.0, f"way of turning {len(tried) + 1}")
-        tried.append(_turned(job, surface, shot, motion, stop))
-        return tried[-1].cv
-
-    turning = job.turning
-    if turning.pattern == "constant":
-        judge(patterns.constant(frame_rate=turning.frame_rate, cradle_rate=turning.cradle_rate))
-        pushes, why, best = None, "", tried[0]
-    else:
-        frame_rate, cradle_rate, _ = gentle_rates(
-            turning.frame_rate, turning.cradle_rate, None, farthest(job)
-        )
-        pushes, why, chosen = best_pushes(
-            judge, duration=LONG, frame_rate=frame_rate, cradle_rate=cradle_rate
-        )
-        best = tried[chosen]
+    turning, options = job.turning, candidates(None)
+    motions = [patterns.constant(frame_rate=turning.frame_rate, cradle_rate=turning.cradle_rate)]
+    if turning.pattern == "hand":
+        frame, cradle, _ = gentle_rates(turning.frame_rate, turning.cradle_rate, None, farthest(job))
+        motions = [pushed(one, duration=LONG, frame_rate=frame, cradle_rate=cradle) for one in options]
+    if progress:
+        progress(0.0, "rehearsing the first coat")
+    with ThreadPoolExecutor(2) as pool:
+        tried = list(pool.map(lambda motion: _turned(job, surface, shot, motion, stop), motions))
+    pushes, why, best = None, "", tried[0]
+    if turning.pattern == "hand":
+        chosen, why = choice(options, [one.cv for one in tried])
+        pushes, best = options[chosen], tried[chosen]
     settled = earliest_stop(best.pour, best.setting, best.run, best.states, limit=ALLOWED)
     return Rehearsal(
         pushes=pushes,
