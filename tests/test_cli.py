@@ -182,3 +182,23 @@ def test_the_resin_is_corrected_tested_and_explained(run, tmp_path):
     assert (code, out) == (2, "")
     assert err.count("\n") == 1
     assert "pot life is missing" in err
+
+
+def test_one_earlier_casting_is_enough_for_a_job(run, tmp_path):
+    folder = tmp_path / "bust"
+    casting = "hollow casting: weight_g=150 density_g_mL=1.05 wall_mm=2.5,3.0,3.6"
+    assert run("new", folder, "--reading", casting)[0] == 0
+    code, out, _ = run("estimate", folder, "--json")
+    assert code == 0
+    answer = json.loads(out)
+    low, high = answer["area_band_m2"]
+    assert low < 0.150 / 1050.0 / 3.03e-3 < high
+    assert any("water" in line for line in answer["warnings"])
+    for text, said in (
+        ("guess: 3", "no way"),
+        ("dunked: 3", "no ="),
+        ("dunked: volume_mL=much", "volume_mL"),
+    ):
+        code, _, err = run("new", tmp_path / "other", "--reading", text)
+        assert code == 2
+        assert said in err

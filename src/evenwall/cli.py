@@ -53,8 +53,15 @@ def new(
     mesh: Annotated[Path | None, typer.Option(help="mesh of the piece, copied into the job")] = None,
     unit: Annotated[str | None, typer.Option(help="the mesh's unit: mm, cm, m, in or ft")] = None,
     name: Annotated[str | None, typer.Option(help="what the job is called")] = None,
+    reading: Annotated[
+        list[str] | None,
+        typer.Option(
+            help='without a mesh, e.g. "hollow casting: weight_g=150 density_g_mL=1.05 wall_mm=3,2.8"'
+        ),
+    ] = None,
 ) -> None:
     """Make a new job folder."""
+    from evenwall.files.estimate_file import typed_reading
     from evenwall.files.job_file import check_job, write_job_file, write_whole
 
     if folder.exists() and any(folder.iterdir()):
@@ -64,6 +71,8 @@ def new(
         if not mesh.is_file():
             raise InputError(f"{mesh} is not a file: give the path of the piece's mesh")
         piece = {"mesh": mesh.name, **({"unit": unit} if unit else {})}
+    if reading:
+        piece["readings"] = [typed_reading(text) for text in reading]
     job = check_job({"name": name or folder.resolve().name, "piece": piece})
     folder.mkdir(parents=True, exist_ok=True)
     if mesh is not None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from evenwall.errors import JobError
+from evenwall.errors import InputError, JobError
 from evenwall.files.job_schema import JobFile, Reading
 from evenwall.geometry.estimate import (
     Clue,
@@ -34,6 +34,8 @@ NEEDED: Final = {
     "box": ("size_mm",),
 }
 
+LISTS: Final = ("wall_mm", "heights_mm", "girths_mm", "size_mm")
+
 
 def estimate_of(file: JobFile) -> Estimate:
     """What the job's readings tell of the piece; JobError where one lacks a key."""
@@ -50,6 +52,29 @@ def estimated_piece(file: JobFile) -> Piece:
         volume_band=band(found.volume.value, found.volume.error),
         sides={name: (x, y, z) for name, (x, y, z) in file.piece.sides.items()},
     )
+
+
+def typed_reading(text: str) -> dict[str, object]:
+    """A reading typed as "way: key=value key=1,2,3", as a table of job.toml; InputError where it is none."""
+    way, colon, rest = text.partition(":")
+    if not colon or way.strip() not in NEEDED:
+        raise InputError(f"reading {text!r} begins with no way and colon: use one of {', '.join(NEEDED)}")
+    table: dict[str, object] = {"way": way.strip()}
+    for word in rest.split():
+        key, equals, value = word.partition("=")
+        if not equals or not value:
+            raise InputError(f"reading {text!r}: {word!r} has no =: write it as weight_g=150")
+        table[key] = [_number(one) for one in value.split(",")] if key in LISTS else _number(value)
+    return table
+
+
+def _number(text: str) -> float | int | str:
+    """A number where it is one; a word stays, to be checked with the whole job."""
+    try:
+        value = float(text)
+    except ValueError:
+        return text
+    return int(value) if value.is_integer() else value
 
 
 def band(value: float, error: float) -> tuple[float, float]:

@@ -23,14 +23,19 @@ TAPED: Final = 0.06  # sections are taken as round
 BOXED: Final = 0.25  # volume from a bounding solid
 COAT: Final = 1.0e-3  # a coat [m] (common practice, no source)
 SLENDER: Final = 1.5  # where nothing tells the slenderness
-SHAPES: Final = {  # share of the box that is filled; A / V^(2/3) and its error: ball 4.84, cube 6
-    "ball": (0.52, 4.84, 0.05),
-    "rounded": (0.52, 7.0, 0.22),  # from a smooth egg, 5, to a richly worked piece, 9
-    "carved": (0.45, 8.5, 0.20),
-    "block": (0.90, 6.4, 0.15),
-    "flat": (0.60, 7.5, 0.20),
-    "long": (0.55, 7.0, 0.20),
-    "branched": (0.25, 10.0, 0.30),
+BALL: Final = float(np.cbrt(36.0 * np.pi))  # A / V^(2/3) of a ball, the least there is
+#: share of the box that is filled, and the sphericity (area of a ball of that volume over the area, Wadell 1935, J.
+#: Geology 43, 250-280) from its lowest to its highest usual value; each bound is a closed formula or a published value
+SHAPES: Final = {
+    "ball": (0.52, 0.93, 1.00),  # prolate spheroid 2:1; ball
+    "rounded": (0.52, 0.47, 0.93),  # disc ten times as wide as high; prolate spheroid 2:1
+    # rounded sand, 0.86, under ribs of 60 degrees, which double a wall; sand, average (Kunii & Levenspiel 1991,
+    # Fluidization Engineering, table 3.1, from memory)
+    "carved": (0.45, 0.43, 0.75),
+    "block": (0.90, 0.68, 0.81),  # block 1:1:4; cube
+    "flat": (0.64, 0.47, 0.76),  # discs ten and three times as wide as high
+    "long": (0.64, 0.58, 0.83),  # rods ten and two times as long as wide
+    "branched": (0.25, 0.32, 0.56),  # six rods 10:1 together; two rods 5:1 together
 }
 
 
@@ -208,10 +213,25 @@ def _about(value: float, relative: float) -> Known:
     return Known(value=value, error=relative * value)
 
 
+def sphericity_of_rods(length: float, count: int = 1) -> float:
+    """Wadell's sphericity of `count` equal cylinders together, each `length` diameters long [].
+
+    psi = BALL V^(2/3) / A with V = count pi length/4 and A = count pi (length + 1/2) at a diameter of 1.
+    Example: one of length 1 has (2/3)^(1/3) = 0.874; flat ones are discs, 1/10 has 0.47.
+    """
+    space, wall = count * np.pi * length / 4.0, count * np.pi * (length + 0.5)
+    return float(BALL * np.cbrt(space**2) / wall)
+
+
 def _shape(name: str) -> tuple[float, float, float]:
+    """Share of the box, A / V^(2/3) in the middle of the class, and its relative standard error.
+
+    The class reaches two errors to both sides: BALL/high to BALL/low.
+    """
     if name not in SHAPES:
         raise InputError(f"shape {name!r} is not known: use one of {', '.join(SHAPES)}")
-    return SHAPES[name]
+    filled, low, high = SHAPES[name]
+    return filled, BALL / float(np.sqrt(low * high)), float(np.log(high / low)) / 4.0
 
 
 def _slenderness(extents: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> float:

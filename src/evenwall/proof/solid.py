@@ -8,7 +8,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from evenwall.geometry.estimate import Known, combined, hollow_casting
+from evenwall.geometry.estimate import BALL, SHAPES, Known, combined, hollow_casting, sphericity_of_rods
 from evenwall.geometry.loft import loft
 from evenwall.geometry.pockets import pockets
 from evenwall.geometry.remesh import remesh
@@ -26,6 +26,7 @@ def rows(*, full: bool) -> Iterator[Row]:
     yield from _round_solids()
     yield from _lofts()
     yield from _estimates()
+    yield from _sphericities()
     yield from _narrow(nodes=8000 if full else 2500)
 
 
@@ -121,6 +122,41 @@ def _estimates() -> Iterator[Row]:
         "wall area from a hollow ball's weight and calipers", 4 * np.pi * outer**2,
         found.value, 1e-9, unit="m2", source="Steiner's formula; " + CLOSED_FORM,
     )  # fmt: skip
+
+
+def _sphericities() -> Iterator[Row]:
+    """The figures behind the shape classes of an estimate."""
+    table = "Kunii & Levenspiel 1991, Fluidization Engineering, table 3.1 (Brown 1950)"
+    for name, length, count, psi in (
+        ("cylinder as long as wide", 1.0, 1, 0.87),
+        ("rod five times as long as wide", 5.0, 1, 0.70),
+        ("rod ten times as long as wide", 10.0, 1, 0.58),
+        ("disc three times as wide as high", 1 / 3, 1, 0.76),
+        ("disc ten times as wide as high", 0.1, 1, 0.47),
+    ):
+        yield Row(
+            check=f"sphericity of a {name}",
+            expected=psi,
+            got=sphericity_of_rods(length, count),
+            unit="",
+            tolerance=6e-3,
+            source=table,
+            status="from memory",
+        )
+    out = np.sqrt(0.75)
+    spheroid = 2 * np.pi * (1 + 2 * np.arcsin(out) / out)
+    yield within(
+        "sphericity of a prolate spheroid 2:1", SHAPES["ball"][1],
+        BALL * np.cbrt((8 / 3 * np.pi) ** 2) / spheroid, 5e-3, source=CLOSED_FORM,
+    )  # fmt: skip
+    yield within(
+        "sphericity of a block 1:1:4",
+        SHAPES["block"][1],
+        BALL * np.cbrt(16.0) / 18.0,
+        2e-2,
+        source=CLOSED_FORM,
+    )
+    yield within("sphericity of a cube", SHAPES["block"][2], BALL / 6.0, 1e-2, source=CLOSED_FORM)
 
 
 def _narrow(*, nodes: int) -> Iterator[Row]:
