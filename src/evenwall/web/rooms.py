@@ -68,6 +68,7 @@ class PieceAccount:
     volume_band: tuple[float, float]  # [m3]
     extents: tuple[float, float, float]  # [m]
     centroid: tuple[float, float, float]  # mold axes [m]
+    up: str  # the mesh's axis that was turned up, as job.toml names it
     kind: str  # format of the file, or how it was estimated
     scan: bool  # False: a stand-in for readings without a scan
     closed: bool
@@ -101,9 +102,9 @@ def piece_key(folder: Path, file: JobFile) -> str:
     piece = file.piece
     if piece.mesh:
         told = piece.model_dump(exclude={"readings", "sides"})
-        return fingerprint("piece 2", _content(folder / Path(piece.mesh).name), told)
+        return fingerprint("piece 3", _content(folder / Path(piece.mesh).name), told)
     if piece.readings:
-        return fingerprint("piece 2", [reading.model_dump() for reading in piece.readings])
+        return fingerprint("piece 3", [reading.model_dump() for reading in piece.readings])
     return ""
 
 

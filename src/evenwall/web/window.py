@@ -19,6 +19,7 @@ from evenwall.web.desk import Desk, value_at
 from evenwall.web.renew import Question, renew
 from evenwall.web.tags import knob, link, tag, words
 
+LATER: Final = 0.03  # what is shown late is shown so long after the rest [s]
 ROOMY: Final = 18  # a choice with longer names takes a row of its own
 
 
@@ -33,6 +34,7 @@ class Window:
         self.areas: list[Callable[[], None]] = []
         self.spot: tuple[float, ...] | None = None  # normal where the piece was tapped last
         self.works: list[Callable[[], None]] = []
+        self.late: list[Callable[[], None]] = []  # shown after the rest, which is not to wait for them
         self._stale = self._worked = False
         desk.windows.append(self.changed)
         desk.watchers.append(self.worked)
@@ -87,6 +89,14 @@ class Window:
             self.fields = [field for field in self.fields if not field.is_deleted]
             for field in self.fields if stale else []:
                 self._show(field)
+        if stale:
+            asyncio.get_running_loop().call_later(LATER, self._catch_up_late)
+
+    def _catch_up_late(self) -> None:
+        if self.client.has_socket_connection and not self.client.is_deleted:
+            with self.client:
+                for build in list(self.late):
+                    build()
 
     def ask(self, *questions: Ask, columns: bool = True) -> None:
         """Fields for these questions."""
@@ -103,16 +113,22 @@ class Window:
                 self._show(field)
 
     def area(
-        self, build: Callable[[], Any], classes: str = "", *, work: bool = False, **attributes: Any
+        self,
+        build: Callable[[], Any],
+        classes: str = "",
+        *,
+        work: bool = False,
+        late: bool = False,
+        **attributes: Any,
     ) -> ui.element:
         """A part of the page that is renewed whenever the job changes (`work`: also whenever work under way gets
-        on); a refusal is shown in its place.
+        on; `late`: after the rest); a refusal is shown in its place.
 
         `build` may be a coroutine function for what takes longer than a breath: what was there before stays, marked
         as busy, until it is done.
         """
         box, again = part(build, classes, say=self.say, **attributes)
-        (self.works if work else self.areas).append(again)
+        (self.works if work else self.late if late else self.areas).append(again)
         again()
         return box
 
@@ -254,7 +270,7 @@ def frame(window: Window, title: str, lead: str, summaries: Callable[[], dict[st
         with tag("div", "ticket", role="navigation", aria_label="The job"):
             link("evenwall: all jobs", urls.START, "home")
             window.area(lambda: words("p", desk.file.name, "job-name", dir="auto"))
-            window.area(lambda: _views(window, summaries()))
+            window.area(lambda: _views(window, summaries()), late=True)
             with tag("div", "bottom"):
                 window.area(lambda: _steps(window))
         with tag("div", "work", id="work", tabindex="-1", role="region", aria_label=title):

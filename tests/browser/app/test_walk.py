@@ -142,3 +142,22 @@ def test_no_view_scrolls_sideways_on_a_phone_or_at_twice_the_size(
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     page.set_viewport_size({"width": 700, "height": 450})  # 1400 x 900 at 200 %
     assert page.evaluate("document.documentElement.scrollWidth") <= 700
+
+
+@pytest.mark.parametrize("way", ["drop", "paste"])
+def test_a_mesh_can_be_dropped_and_pasted(app, opened: Window, ball_obj: str, way: str) -> None:
+    page = opened(app)
+    page.get_by_role("button", name="Start with a mesh").click()
+    expect(page.locator("drop-mesh input")).to_be_attached()
+    page.evaluate(
+        """([way, text]) => {
+          const data = new DataTransfer();
+          data.items.add(new File([text], "ball.obj"));
+          const place = document.querySelector("drop-mesh");
+          if (way === "drop") place.dispatchEvent(new DragEvent("drop", { dataTransfer: data, bubbles: true }));
+          else dispatchEvent(new ClipboardEvent("paste", { clipboardData: data }));
+        }""",
+        [way, ball_obj],
+    )
+    page.get_by_label("Its unit", exact=True).select_option("mm")
+    expect(page.locator(".figure").filter(has_text="Wall area")).to_be_visible(timeout=60_000)

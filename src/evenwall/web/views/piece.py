@@ -14,7 +14,7 @@ from evenwall.web.asks import Ask
 from evenwall.web.runs import Runs
 from evenwall.web.tags import figure, knob, tag, words
 from evenwall.web.views.readings import build as build_readings
-from evenwall.web.views.sides import side_marks
+from evenwall.web.views.sides import axis_of, side_marks
 from evenwall.web.window import Window
 
 LEAD: Final = (
@@ -244,6 +244,15 @@ def _sides(window: Window) -> None:
     if window.spot is None:
         return
     way = window.spot
+    account = rooms.kept_piece(window.desk.folder, window.desk.file)
+    if account is not None and account.scan:
+        axis = axis_of(way, up=account.up)
+        if axis != account.up:
+            knob(
+                f"This side is up ({axis.replace('-', 'minus ')})",
+                lambda: window.edit({"piece.up": axis, "piece.sides": None}),
+                "small plain",
+            )
     with tag("div", "row"):
         for name in ("face", "back", "base", "left", "right"):
             sides = {**piece.sides, name: [round(float(x), 4) for x in way]}
