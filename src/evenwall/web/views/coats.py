@@ -9,7 +9,7 @@ from nicegui import run
 from evenwall.job import Plan
 from evenwall.plan.weighout import ShotAmounts
 from evenwall.reports.resin_report import lever_words
-from evenwall.reports.summary import before_line, capital
+from evenwall.reports.summary import before_line
 from evenwall.units import from_si
 from evenwall.web import rooms, urls
 from evenwall.web.amounts import clock, shown_unit, span, unit_name
@@ -115,7 +115,7 @@ def _cups(window: Window) -> None:
             f"{window.amount(day.batch_b, 'g')} of B with {window.amount(day.batch_pigment, 'g')} of pigment"
         )
         words("p", f"Tint one batch of part B for all coats that show: {batch}.")
-    bullets([capital(note) for note in day.weighing])
+    bullets([window.say(note) for note in day.weighing])
     stays = window.amount(sum(shot.stays for shot in day.cups), "g")
     words("p", f"{stays} of all this stays in cups and on sticks. A cup at most half full; scrape the sides, pour into "
                "a second cup and stir again against streaks.", "note")  # fmt: skip
@@ -180,15 +180,16 @@ def _clock(window: Window) -> None:
     heads = ["shot", "mix at", "pour within", "cup gels", "film gels", "next coat"]
     table(heads, rows, caption="Minutes of the coats")
     words("p", "Each from its own mixing; “mix at” from the first. Film and cup rarely gel together.", "note")
-    bullets([capital(" ".join(before_line(one).split())) for one in day.before])
+    bullets([window.say(" ".join(before_line(one).split())) for one in day.before])
     late = [coat for coat in day.times if coat.budget.spare < 0.0]
     for coat in late:
         words("p", f"{coat.name}: the wall is wetted {-coat.budget.spare:.0f} s too late.", "refusal")
     if late:
         words("p", "What gives the first coat more time, besides practising the closing:")
-        bullets(lever_words(rooms.today_now(window.desk.folder, window.desk.file))[1:])
+        levers = lever_words(rooms.today_now(window.desk.folder, window.desk.file))[1:]
+        bullets([window.say(line) for line in levers])
     for caution in day.cautions:
-        words("p", caution.text, "caution")
+        words("p", window.say(caution.text), "caution")
     words(
         "p",
         f"Open the mold {clock(day.open_after)} after the last mixing at the earliest; sooner risks warp.",

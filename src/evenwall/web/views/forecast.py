@@ -67,7 +67,7 @@ def build(window: Window, runs: Runs) -> None:
             show()
 
         for make in (_kept, _walls, _said):
-            picture.append(part(partial(make, window, shown, afresh), say=window.say)[1])
+            picture.append(part(partial(make, window, shown, afresh), "stack", say=window.say)[1])
         window.areas.append(show)
         show()
 
