@@ -357,4 +357,8 @@ def test_two_metres_away(browser: Browser, steady_server: BenchServer) -> None:
                 ".every((box) => box.left >= 0 && box.right <= innerWidth + 1)"
             )
             assert inside, (language, key)
+            for width, height in ((844, 390), (390, 844)):
+                page.set_viewport_size({"width": width, "height": height})
+                fits = "(() => { const m = document.querySelector('main'); return m.scrollHeight <= m.clientHeight })()"
+                until(page, fits)  # nothing that is said has to be scrolled for
         context.close()

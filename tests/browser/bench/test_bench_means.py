@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
 from bench_pages import BenchServer, open_bench, short_plan, until
 from playwright.sync_api import Browser, Page, expect
 
@@ -11,6 +12,7 @@ from evenwall.bench.casting import Move
 from evenwall.bench.events import standing
 from evenwall.bench.ledger import begin, events_of
 
+pytestmark = pytest.mark.browser
 WAIT = 15_000  # ms
 DOUBLES = """
 window.__shaken = []; window.__woken = []; window.__ears = [];

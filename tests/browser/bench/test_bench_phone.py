@@ -10,6 +10,7 @@ import httpx
 import pytest
 from bench_pages import short_plan
 from bench_server import slower_when_colder
+from playwright.sync_api import Browser, expect
 
 from evenwall.bench.ledger import Casting, begin, open_ledger
 from evenwall.errors import InputError
@@ -59,6 +60,21 @@ def test_a_phone_does_the_bench_and_nothing_else(doorway, casting) -> None:
         assert phone.get(f"/bench/api/castings/{other.id}").status_code == 403
         assert phone.post("/bench/api/phone/open", json={}).status_code == 403
         assert phone.get(f"/parts/bench/../../{casting.id}").status_code == 403
+
+
+@pytest.mark.browser
+def test_a_phone_enters_by_its_code_with_one_tap(browser: Browser, doorway, casting) -> None:
+    door = open_door(doorway, casting.id, HERE, allowed=[HERE])
+    context = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True)
+    page = context.new_page()
+    page.goto(door.url)
+    page.get_by_role("button", name="Open the bench on this phone").tap()
+    page.wait_for_url(f"**{page_of(casting.id)}")
+    expect(page.locator("#start h1")).to_have_text("Start the bench")
+    page.goto(door.url)  # the code is used up
+    page.get_by_role("button", name="Open the bench on this phone").tap()
+    expect(page.get_by_role("alert").first).to_contain_text("has been used")
+    context.close()
 
 
 def test_the_key_works_once(doorway, casting) -> None:
