@@ -29,7 +29,7 @@ export function lamp(view, find) {
     half.disabled = !lit.checked;
     view.light(lit.checked ? half.value / 1000 : 0);
     const name = view.parts.reading(half.value / 1000);
-    find(".half-words").textContent = lit.checked ? `${name} of wall let half of the light through: set it so that it looks like a trial casting` : "";
+    find(".half-words").textContent = lit.checked ? `${name} of wall lets half of the light through: set it so that it looks like a trial casting` : "";
     half.setAttribute("aria-valuetext", name);
   };
   lit.addEventListener("change", apply);

@@ -154,7 +154,7 @@ function scaleOf(view, find, { low, top, wanted, unit, gradient, shown }) {
   }
   const from = `${trim(low * factor)} to ${trim(top * factor)} ${name}`;
   const goal = wanted ? `, wanted ${(wanted * factor).toFixed(digits - 1)} ${name}` : "";
-  find(".scale-words").textContent = `Wall thickness, ${from}${goal}`;
+  find(".scale-words").textContent = `${low < 0 ? "Difference of the wall" : "Wall thickness"}, ${from}${goal}`;
 }
 
 function rounded(low, high) {

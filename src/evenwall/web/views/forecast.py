@@ -121,7 +121,7 @@ def _kept(window: Window, shown: Shown, again: Callable[[], None]) -> None:
         words("p", "No forecast is kept yet.")
         return
     result = kept_runs.load(window.desk.folder, shown.run)
-    with tag("section", "sheet"), tag("div", "fields"):
+    with tag("section", "sheet"), tag("div", "fields roomy"):
         options = [(about.run, _title(about)) for about in runs]
         _choice("Which forecast", options, shown.run, "run", shown, again)
         others = [("", "none"), *(pair for pair in options if pair[0] != shown.run)]
@@ -136,7 +136,7 @@ def _kept(window: Window, shown: Shown, again: Callable[[], None]) -> None:
 def _choice(
     label: str, options: list[tuple[str, str]], value: str, what: str, shown: Shown, again: Callable[[], None]
 ) -> None:
-    field = tag("shop-field", "wide", kind="choice", label=label, value=value, options=json.dumps(options))
+    field = tag("shop-field", kind="choice", label=label, value=value, options=json.dumps(options))
     allowed = {name for name, _ in options}
 
     def take(event: Any) -> None:
