@@ -52,7 +52,12 @@ def test_saturation_leaves_films_alone_and_bounds_pools() -> None:
     assert eq.saturated_slope(3.5e-3, 3.5e-3) == 1.0
 
 
-def test_limiter_keeps_straight_slopes_and_flattens_extremes() -> None:
-    assert eq.van_leer(1.0) == 1.0
-    assert eq.van_leer(-2.0) == 0.0
-    assert eq.van_leer(1e9) == pytest.approx(2.0)
+def test_faces_keep_even_crests_and_bound_fronts() -> None:
+    assert eq.face_thickness(1e-3, 1e-4, 1e-4) == pytest.approx(1.05e-3)  # a straight slope
+    mean = math.sin(0.15) / 0.15  # of a cosine over its cell
+    h = [1e-3 + 1e-4 * mean * math.cos(0.3 * i) for i in range(-1, 2)]
+    crest = eq.face_thickness(h[1], h[1] - h[0], h[2] - h[1])
+    assert crest == pytest.approx(1e-3 + 1e-4 * math.cos(0.15), rel=1e-3)
+    assert eq.face_thickness(1e-3, -9e-4, 5e-3) == 1e-3
+    for run, rise in ((9e-4, 5e-3), (9e-4, -9e-4), (-9e-4, -9e-4), (-4e-4, 3e-4), (0.0, -9e-4)):
+        assert 0.0 < eq.face_thickness(1e-3, run, rise) <= 1e-3 + max(rise, 3e-4)

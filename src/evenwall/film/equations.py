@@ -16,6 +16,7 @@ from typing import Final
 from numba import njit
 
 STEEPEST_FILL: Final = 0.4  # dv/dh is not let fall below this: the normals of a hollow wall meet
+SMOOTH: Final = 0.5  # share of its depth by which an even film changes over two edges []
 DRY: Final = 1e-9  # [m] thinner than this gives nothing away
 
 
@@ -117,8 +118,21 @@ def overfill_stiffness(b_normal: float, b_size: float, rho: float) -> float:
 
 
 @njit(cache=True)
-def van_leer(ratio: float) -> float:
-    """Van Leer's limiter (J. Comput. Phys. 14 (1974) 361): 0 at an extremum, 1 on a straight slope [-]."""
-    if ratio <= 0.0:
-        return 0.0
-    return 2.0 * ratio / (1.0 + ratio)
+def face_thickness(depth: float, run: float, rise: float) -> float:
+    """Thickness [m] at the face between a donor of `depth` [m] and its receiver, of third order where even.
+
+    `run` [m] is the rise up to the donor over one edge length, `rise` [m] the rise on to the receiver. A film that
+    changes by less than SMOOTH of its depth over the two is taken as it is, crests and troughs too: a limiter
+    would flatten them into first order, which evens a sloshing film (Cada & Torrilhon, J. Comput. Phys. 228 (2009)
+    4118, section 3). At fronts Koren's limiter bounds the face (Koren 1993, in Vreugdenhil & Koren, eds.).
+    """
+    plain = (2.0 * rise + run) / 6.0
+    rough = (abs(run) + abs(rise)) / (SMOOTH * depth) - 1.0
+    if rough <= 0.0:
+        return depth + plain
+    bounded = 0.0
+    if run * rise > 0.0:
+        ratio = run / rise
+        bounded = 0.5 * rise * min(2.0 * ratio, (2.0 + ratio) / 3.0, 2.0)
+    share = min(rough, 1.0)
+    return depth + (1.0 - share) * plain + share * bounded

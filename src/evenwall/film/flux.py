@@ -12,6 +12,7 @@ from numba import njit
 
 from evenwall.film.equations import (
     DRY,
+    face_thickness,
     mobility,
     mobility_slope,
     overfill_stiffness,
@@ -19,7 +20,6 @@ from evenwall.film.equations import (
     saturated_slope,
     slope_of,
     thickness_of,
-    van_leer,
 )
 from evenwall.film.fluid import Fluid, Terms
 from evenwall.film.operators import Wall
@@ -180,8 +180,7 @@ def fluxes(
     """Flux, coupling and drag of every edge.
 
     The donor is the node at the higher pressure. Where both nodes carry a film between THINNEST_SECOND and
-    `thick` [m] the face's thickness is extrapolated from the donor with van Leer's limiter; else it is the
-    donor's. The Euler term, which has no potential, adds rho dw/dt . (x_i x x_j) to the pressure difference.
+    `thick` [m] the face's thickness is extrapolated from the donor (see `face_thickness`); else it is the donor's. The Euler term, which has no potential, adds rho dw/dt . (x_i x x_j) to the pressure difference.
     """
     rho = fluid.density
     t0, t1, t2 = rho * body.turn[0], rho * body.turn[1], rho * body.turn[2]
@@ -218,8 +217,7 @@ def fluxes(
                 )
                 rise = ahead - depth
                 run = depth * (s + t) - back
-                if run * rise > 0.0:
-                    face = depth + 0.5 * van_leer(run / rise) * rise
+                face = face_thickness(depth, run, rise)
         c = wall.weight[e] * mobility(face, film.viscosity[donor], cap)
         d = wall.weight[e] * work.mobile[donor] * drop
         flux[e] = c * drop
