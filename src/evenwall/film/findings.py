@@ -27,6 +27,7 @@ POOL_DEPTH: Final = 3.0e-3  # ... and than this [m] ...
 POOL_SHARE: Final = 0.02  # ... holding more than this share of the shot []
 SAG: Final = 0.20  # sag: local thickness changed by more than this share after turning stopped []
 CUT_OFF: Final = 2.5e-7  # a hollow that a coat closed off is called a bubble up to this [m3]
+DRIP: Final = 1.0e-3  # drop: so much liquid fell from a place in all [m]
 PATCH: Final = 2.5e-5  # patches that means are taken over [m2]
 PLACES: Final = 8  # at most so many places are named of a kind, the largest first
 
@@ -60,6 +61,10 @@ TEXTS: Final[dict[FindingKind, tuple[str, str]]] = {
     "cut off": (
         "The coat closes this narrow part off: it stays hollow, and no later coat reaches it.",
         "Fill this part by brush or syringe before the first shot, or cast it solid with a shot of its own.",
+    ),
+    "drop": (
+        "Liquid hung here thicker than a drop can and fell to the wall below.",
+        "Turn without pausing while the resin is thin, so that no place faces down with much on it.",
     ),
     "uneven": (
         "The coat is uneven: its thick places are several times as thick as its thin ones.",
@@ -286,6 +291,16 @@ def hot_places(
         for nodes in places((peak > limit) & (thickness >= DRY), neighbours(surface))
     ]
     return _largest([replace(one, text=one.text.format(of=of)) for one in found])
+
+
+def dripped(surface: Surface, fallen: Floats, areas: Floats) -> tuple[Finding, ...]:
+    """Places that liquid fell from, more than DRIP of `fallen` (n,) [m] in all; amount is the most [m]."""
+    return _largest(
+        [
+            _found("drop", nodes, surface.vertices, areas, fallen[nodes].max(), DRIP)
+            for nodes in places(fallen > DRIP, neighbours(surface))
+        ]
+    )
 
 
 def cut_off_hollow(volume: float, at: tuple[float, float, float]) -> tuple[Finding, ...]:

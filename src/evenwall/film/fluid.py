@@ -28,6 +28,7 @@ class Terms(NamedTuple):
     wall_curvature: float = 1.0  # curvature of the wall in the volume and the capillary pressure
     inertia: float = 1.0  # centrifugal and Euler terms of the turning mold
     second_order: float = 1.0  # limited second-order faces; 0: the donor's thickness
+    drops: float = 1.0  # liquid that hangs and is more than a drop can hold falls; 0: it stays
     mobility_cap: float = 1e-4  # M/h of deep pools [m2/(Pa s)]; inf: none
 
 

@@ -69,6 +69,7 @@ def setting_of(
     brushed: Brushed | None = None,
     closing: Closing = Closing(),
     rubber_limit: float = math.inf,
+    control: Control = USUAL,
 ) -> Setting:
     """The setting of a casting; temperatures in [K], `crossing` (3,) [m], `rubber_limit` what the mold stands [K]."""
     x, y, z = np.asarray(crossing, dtype=np.float64)
@@ -84,6 +85,7 @@ def setting_of(
         crossing=(float(x), float(y), float(z)),
         brushed=brushed,
         closing=closing,
+        control=control,
     )
 
 

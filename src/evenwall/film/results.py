@@ -13,6 +13,7 @@ from evenwall.film.coat import CoatRun
 from evenwall.film.findings import (
     averaging,
     dry_fraction,
+    dripped,
     dry_places,
     figures,
     hot_places,
@@ -67,6 +68,7 @@ def coat_result(
         *found,
         *hot_places(surface, run.record.peak, thickness, area, limit=heat_limit[0], of=heat_limit[1]),
         *(unevenness(surface, thickness, area, wall_figures) if everywhere else ()),
+        *dripped(surface, run.record.fallen, area),
         *_sag(surface, run, area, stopped_turning),
         *_not_gelled(wall, run),
     ]

@@ -23,6 +23,7 @@ from evenwall.film.pouring import ROOM, Setting, setting_of
 from evenwall.film.results import apart, with_uncertainty
 from evenwall.film.sequence import Scout
 from evenwall.film.state import Brushed, Closing, FilmForecast, Finding, Rubber, Shot
+from evenwall.film.steps import USUAL, Control
 from evenwall.film.thrown import CENTRIFUGAL_LIMIT, centrifugal_ratio, thrown_forecast
 from evenwall.geometry.remesh import evened
 from evenwall.geometry.solid import volume as enclosed
@@ -63,6 +64,7 @@ def forecast(
     sides: Sides = MappingProxyType({}),
     nodes: int | None = None,
     second_mesh: bool = True,
+    control: Control = USUAL,
     progress: Progress | None = None,
     stop: Stop | None = None,
 ) -> FilmForecast:
@@ -75,8 +77,9 @@ def forecast(
     Turning that throws the liquid outward with more than CENTRIFUGAL_LIMIT times its weight leaves no film:
     the equilibrium surface is given instead (history "spun"). With `nodes` the wall is remeshed to about so
     many; without, it is taken as it is. A second, coarser mesh gives each figure's uncertainty
-    (`second_mesh=False` leaves it out, figures then have no band). progress(share [], text) is called about
-    every 0.2 s, stop() is asked as often; a stop keeps what was done.
+    (`second_mesh=False` leaves it out, figures then have no band). `control` bounds the steps in time, see
+    `evenwall.film.steps.shorter`. progress(share [], text) is called about every 0.2 s, stop() is asked as
+    often; a stop keeps what was done.
 
     Raises MeshError for an open wall, InputError for a shot that does not fit, ResinError for a resin that
     never gels, SolverError where no step succeeds.
@@ -92,6 +95,7 @@ def forecast(
         brushed=brushed,
         closing=closing,
         rubber_limit=rubber_limit,
+        control=control,
     )
     return forecast_of(
         wall,

@@ -152,5 +152,6 @@ def _carried(state: Checkpoint, reading: sparse.csr_array, pour: Pour) -> Checkp
             gel_time=state.record.gel_time[nearest],
             wetted=state.record.wetted[nearest],
             peak=np.asarray(reading @ state.record.peak),
+            fallen=np.asarray(reading @ state.record.fallen),
         ),
     )

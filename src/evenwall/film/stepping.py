@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 from numba import njit
 
+from evenwall.film.drops import let_fall
 from evenwall.film.fluid import Fluid, Terms
 from evenwall.film.flux import Body, Film, Work, body_at
 from evenwall.film.implicit import System
@@ -147,8 +148,14 @@ def advance(
                 team, wall, film, work.thickness, fluid, column, outside, record, clock[TIME],
                 clock[TIME] - clock[CURED],
             )  # fmt: skip
-            clock[CURED] = clock[TIME]
             now = body_at(frame.motion, clock[TIME], frame.crossing, 1.0)
+            if terms.drops > 0.0:
+                if team.rank == 0:
+                    let_fall(
+                        wall, film, work.thickness, fluid, now, clock[TIME] - clock[CURED], record.fallen
+                    )
+                meet(team)
+            clock[CURED] = clock[TIME]
             take_stock(team, wall, film, work, frame, now, clock)
             if clock[LIQUID] <= control.until_gel:
                 return GELLED

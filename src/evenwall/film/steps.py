@@ -49,6 +49,22 @@ class Control(NamedTuple):
 USUAL: Final = Control()  # steps of a forecast
 
 
+def shorter(control: Control, share: float) -> Control:
+    """The same control with steps of `share` [] of their length, by every rule that bounds them.
+
+    Example: shorter(USUAL, 0.5) halves the steps, to see what they leave open.
+    """
+    return control._replace(
+        courant=control.courant * share,
+        turn=control.turn * share,
+        turn_late=control.turn_late * share,
+        longest=control.longest * share,
+        cure_every=control.cure_every * share,
+        absolute=control.absolute * share * share,  # the embedded error goes with the square of the step
+        relative=control.relative * share * share,
+    )
+
+
 class Frame(NamedTuple):
     """What stays the same through a coat besides wall and fluid."""
 

@@ -34,12 +34,16 @@ class Record(NamedTuple):
     gel_time: Floats  # (n,) [s], inf before
     wetted: Floats  # (n,) [s], inf before
     peak: Floats  # (n,) [K]
+    fallen: Floats  # (n,) liquid that fell from here as drops [m]
 
 
 def new_record(nodes: int, *, temperature: float) -> Record:
     """Nothing gelled, nothing wetted, everything at `temperature` [K]."""
     return Record(
-        gel_time=np.full(nodes, np.inf), wetted=np.full(nodes, np.inf), peak=np.full(nodes, temperature)
+        gel_time=np.full(nodes, np.inf),
+        wetted=np.full(nodes, np.inf),
+        peak=np.full(nodes, temperature),
+        fallen=np.zeros(nodes),
     )
 
 
