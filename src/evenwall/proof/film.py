@@ -14,7 +14,7 @@ from evenwall.film.coat import CoatRun, level_pool, run_coat, volumes
 from evenwall.film.fluid import Fluid, Terms, constant_fluid
 from evenwall.film.operators import Wall, build_wall
 from evenwall.film.state import Floats
-from evenwall.film.steps import Control
+from evenwall.film.steps import Control, shorter
 from evenwall.film.warming import react
 from evenwall.proof.shapes import ball, plate, tube
 from evenwall.proof.table import Row, within
@@ -23,6 +23,7 @@ from evenwall.resin.viscosity import ViscosityLaw, viscosity
 from evenwall.turning.kinematics import GRAVITY as G
 from evenwall.turning.patterns import constant, still
 
+PRECISE: Final = Control(relative=1e-6, absolute=1e-10)
 PLAIN: Final = Terms(normal_gravity=0.0, wall_curvature=0.0, inertia=0.0, mobility_cap=math.inf)
 HUPPERT: Final = "Huppert, Nature 300 (1982) 427, similarity solution"
 NUSSELT: Final = "Nusselt (1916), in Bird, Stewart & Lightfoot, sect. 2.2 (from memory)"
@@ -214,31 +215,51 @@ def cured_ball() -> Row:
                   unit="m", source=LEE)  # fmt: skip
 
 
-def growth(wavelength: float) -> float:
-    """Growth rate [1/s] of a wave of `wavelength` [m] on 0.5 mm of liquid under a ceiling."""
-    spacing = wavelength / 48.0
-    wall = build_wall(plate(wavelength, spacing), curved=False)
-    fluid = constant_fluid(viscosity=0.1, density=1050.0, surface_tension=0.035)
-    wave = np.cos(2.0 * math.pi * wall.x[:, 1] / wavelength)
+def growth(wavelength: float, *, nodes: int = 48, control: Control = PRECISE) -> float:
+    """Growth rate [1/s] of a wave of `wavelength` [m] on 0.5 mm of liquid under a ceiling, `nodes` to the wave."""
+    wall = build_wall(plate(wavelength, wavelength / nodes), curved=False)
+    return _grown(wall, np.cos(2.0 * math.pi * wall.x[:, 1] / wavelength), control)
+
+
+def square_growth(wavelength: float, *, nodes: int) -> float:
+    """The same for ripples in squares, half a wave wide, on a ceiling with its triangles at random."""
+    side = wavelength / math.sqrt(2.0)  # of a half wave across, with the whole one along
+    spacing = wavelength * math.sqrt(2.0) / nodes
+    wall = build_wall(plate(wavelength * math.sqrt(2.0), spacing, rows=nodes // 2 + 1), curved=False)
+    wave = np.cos(math.pi * wall.x[:, 0] / side) * np.cos(math.pi * wall.x[:, 1] / side)
+    return _grown(wall, wave, PRECISE)
+
+
+def _grown(wall: Wall, wave: Floats, control: Control) -> float:
     run = run_coat(
-        wall, fluid, still(frame_angle=math.pi), volume=5e-4 * (1.0 + 1e-3 * wave), until=3.0,
-        terms=PLAIN._replace(normal_gravity=1.0), control=Control(relative=1e-6, absolute=1e-10),
+        wall, constant_fluid(viscosity=0.1, density=1050.0, surface_tension=0.035), still(frame_angle=math.pi),
+        volume=5e-4 * (1.0 + 1e-3 * wave), until=3.0, terms=PLAIN._replace(normal_gravity=1.0), control=control,
     )  # fmt: skip
-    size = float(wall.area @ (run.film.volume * wave)) / float(wall.area @ (5e-4 * wave**2))
+    size = float(wall.area @ ((run.film.volume - 5e-4) * wave)) / float(wall.area @ (5e-4 * wave**2))
     return math.log(size / 1e-3) / 3.0
 
 
 def ceiling() -> Iterator[Row]:
-    """The ripples that a film under a flat roof gathers into."""
-    length = math.sqrt(0.035 / (1050.0 * G))
-    fastest = 2.0 * math.pi * math.sqrt(2.0) * length
+    """The ripples that a film under a flat roof gathers into, on coarser and finer meshes."""
+    fastest = 2.0 * math.pi * math.sqrt(2.0) * math.sqrt(0.035 / (1050.0 * G))
+    highest = (1050.0 * G) ** 2 * 1.25e-10 / (12.0 * 0.1 * 0.035)
     waves = fastest * np.array([0.85, 1.0, 1.15])
-    rates = np.array([growth(float(one)) for one in waves])
-    yield within("growth of ripples under a ceiling", (1050.0 * G) ** 2 * 1.25e-10 / (12.0 * 0.1 * 0.035),
-                 float(rates[1]), 0.02, unit="1/s", source=CEILING)  # fmt: skip
-    a, b, _ = np.polyfit((2.0 * math.pi / waves) ** 2, rates, 2)
-    best = 2.0 * math.pi / math.sqrt(-b / (2.0 * a))
-    yield within("wavelength of the fastest ripples", fastest, best, 0.02, unit="m", source=CEILING)
+    for nodes in (12, 24, 48):
+        rates = np.array([growth(float(one), nodes=nodes) for one in waves])
+        yield within(f"growth of ripples under a ceiling, {nodes} nodes a wave", highest, float(rates[1]), 0.02,
+                     unit="1/s", source=CEILING)  # fmt: skip
+        a, b, _ = np.polyfit((2.0 * math.pi / waves) ** 2, rates, 2)
+        best = 2.0 * math.pi / math.sqrt(-b / (2.0 * a))
+        yield within(f"wavelength of the fastest ripples, {nodes} nodes a wave", fastest, best, 0.02, unit="m",
+                     source=CEILING)  # fmt: skip
+    yield within("growth of ripples in squares under a ceiling", highest, square_growth(fastest, nodes=24), 0.02,
+                 unit="1/s", source=CEILING)  # fmt: skip
+    halved = growth(fastest, nodes=24, control=shorter(PRECISE, 0.5))
+    yield within("growth of ripples under a ceiling in halved steps", highest, halved, 0.02, unit="1/s",
+                 source=CEILING)  # fmt: skip
+    cut = growth(fastest / math.sqrt(2.0))
+    yield Row(check="growth of ripples at the shortest wave that can grow", expected=0.0, got=cut, unit="1/s",
+              tolerance=0.02 * highest, source=CEILING, status="published")  # fmt: skip
 
 
 def lake(*, rounds: int) -> Row:
