@@ -26,7 +26,12 @@ def pendant(apex: float) -> tuple[float, float]:
     def along(_: float, y: np.ndarray) -> list[float]:
         r, z, slope, _volume = y
         round_it = math.sin(slope) / r if r > 1e-6 else 1.0 / apex
-        return [math.cos(slope), math.sin(slope), 2.0 / apex - z - round_it, math.pi * r * r * math.sin(slope)]
+        return [
+            math.cos(slope),
+            math.sin(slope),
+            2.0 / apex - z - round_it,
+            math.pi * r * r * math.sin(slope),
+        ]
 
     def level(s: float, y: np.ndarray) -> float:
         return float(y[2]) if s > 0.01 else 1.0

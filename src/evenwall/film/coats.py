@@ -54,6 +54,7 @@ class Build:
     reading: sparse.csr_array  # (n, m) reads a field of the inmost wall at the piece's wall
     coats: tuple[Floats, ...]  # thickness of each coat at the piece's wall (n,) [m]
     volumes: tuple[float, ...]  # of each coat [m3]
+    scales: tuple[float, ...]  # that each coat's thickness was multiplied by to hold its volume []
     cut_off: float  # hollows that coats closed off [m3]
 
     @property
@@ -63,10 +64,14 @@ class Build:
 
     @property
     def enclosed_error(self) -> float:
-        """Relative difference of the coats' volume and the volume between the surfaces []."""
-        between = enclosed(self.wall) - enclosed(self.surface) - self.cut_off
+        """Relative difference of the coats' volume and the volume under their computed thickness [].
+
+        The surfaces hold the exact volume, since every thickness was multiplied by the coat's scale; this is
+        what the scales had to make up for: curvature at creases and places finer than the mesh.
+        """
         poured = sum(self.volumes)
-        return abs(between / poured - 1.0) if poured > 0.0 else 0.0
+        under = sum(volume / scale for volume, scale in zip(self.volumes, self.scales, strict=True))
+        return abs(under / poured - 1.0) if poured > 0.0 else 0.0
 
 
 def bare(wall: Surface) -> Build:
@@ -78,6 +83,7 @@ def bare(wall: Surface) -> Build:
         reading=sparse.csr_array(sparse.eye_array(nodes)),
         coats=(),
         volumes=(),
+        scales=(),
         cut_off=0.0,
     )
 
@@ -97,6 +103,7 @@ def with_coat(
         reading=sparse.csr_array(build.reading @ done.reading),
         coats=(*build.coats, np.asarray(build.reading @ thickness)),
         volumes=(*build.volumes, float(volume)),
+        scales=(*build.scales, done.scale),
         cut_off=build.cut_off + done.cut_off,
     )
     return grown, done

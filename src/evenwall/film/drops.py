@@ -24,7 +24,9 @@ from evenwall.film.state import Floats
 LARGEST_DROP: Final = 18.95  # volume of the largest drop under a wetted ceiling, capillary lengths cubed []
 FOOTPRINT: Final = 3.24  # and its greatest radius, capillary lengths []
 CEILING: Final = 0.5  # liquid hangs where this share of its weight or more pulls away from the wall []
-GROWTHS: Final = math.log(100.0)  # growth times in which ripples of a hundredth of the film reach through it []
+GROWTHS: Final = math.log(
+    100.0
+)  # growth times in which ripples of a hundredth of the film reach through it []
 
 Integers = NDArray[np.int64]
 
@@ -103,7 +105,11 @@ def _bodies(wall: Wall, film: Film, thickness: Floats, deep: float) -> Integers:
     queue = np.empty(n, dtype=np.int64)
     count = 0
     for seed in range(n):
-        if label[seed] >= 0 or thickness[seed] - film.solid_thickness[seed] <= deep or film.volume[seed] <= DRY:
+        if (
+            label[seed] >= 0
+            or thickness[seed] - film.solid_thickness[seed] <= deep
+            or film.volume[seed] <= DRY
+        ):
             continue
         label[seed] = count
         queue[0], first, last = seed, 0, 1
@@ -137,9 +143,7 @@ def _first_below(wall: Wall, i: int, down: tuple[float, float, float]) -> int:
 
 
 @njit(cache=True)
-def _drop(
-    wall: Wall, film: Film, i: int, target: int, share: float, radius: float, fallen: Floats
-) -> float:
+def _drop(wall: Wall, film: Film, i: int, target: int, share: float, radius: float, fallen: Floats) -> float:
     """Moves `share` [] of node i's liquid to the nodes within `radius` [m] of `target`; gives its volume [m3]."""
     reach = max(radius * radius, 2.0 * wall.area[target])
     covered = 0.0

@@ -180,7 +180,8 @@ def fluxes(
     """Flux, coupling and drag of every edge.
 
     The donor is the node at the higher pressure. Where both nodes carry a film between THINNEST_SECOND and
-    `thick` [m] the face's thickness is extrapolated from the donor (see `face_thickness`); else it is the donor's. The Euler term, which has no potential, adds rho dw/dt . (x_i x x_j) to the pressure difference.
+    `thick` [m] the face's thickness is extrapolated from the donor (see `face_thickness`); else it is the
+    donor's. The Euler term, which has no potential, adds rho dw/dt . (x_i x x_j) to the pressure difference.
     """
     rho = fluid.density
     t0, t1, t2 = rho * body.turn[0], rho * body.turn[1], rho * body.turn[2]

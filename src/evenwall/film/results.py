@@ -12,8 +12,8 @@ from evenwall.film.air import Air
 from evenwall.film.coat import CoatRun
 from evenwall.film.findings import (
     averaging,
-    dry_fraction,
     dripped,
+    dry_fraction,
     dry_places,
     figures,
     hot_places,

@@ -169,7 +169,7 @@ class FilmForecast:
     uncertainty: Uncertainty  # of `figures`
     findings: tuple[Finding, ...]  # on the whole wall: places under the least that is wanted
     volume_error: float  # relative difference of coats' volume and shots' volume, worst coat []
-    enclosed_error: float  # relative difference of coats' volume and the volume between the surfaces []
+    enclosed_error: float  # relative difference of coats' volume and the volume under their thickness []
     steps: int
     elapsed: float  # computing time [s]
     nodes: int
