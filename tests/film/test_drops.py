@@ -6,10 +6,9 @@ import math
 
 import numpy as np
 import pytest
-from scipy.integrate import solve_ivp
 
 from evenwall.film.coat import level_pool, run_coat, volumes
-from evenwall.film.drops import FOOTPRINT, LARGEST_DROP, growth_time
+from evenwall.film.drops import LARGEST_DROP
 from evenwall.film.fluid import ALL_TERMS, constant_fluid
 from evenwall.film.operators import Wall, build_wall
 from evenwall.proof.shapes import ball
@@ -18,35 +17,6 @@ from evenwall.turning.patterns import constant, still
 
 THICK = constant_fluid(viscosity=5.0, density=1050.0, surface_tension=0.035)
 LENGTH = math.sqrt(0.035 / (1050.0 * GRAVITY))
-
-
-def pendant(apex: float) -> tuple[float, float]:
-    """Volume and greatest radius of a drop under a wetted ceiling, in capillary lengths; Young-Laplace equation."""
-
-    def along(_: float, y: np.ndarray) -> list[float]:
-        r, z, slope, _volume = y
-        round_it = math.sin(slope) / r if r > 1e-6 else 1.0 / apex
-        return [
-            math.cos(slope),
-            math.sin(slope),
-            2.0 / apex - z - round_it,
-            math.pi * r * r * math.sin(slope),
-        ]
-
-    def level(s: float, y: np.ndarray) -> float:
-        return float(y[2]) if s > 0.01 else 1.0
-
-    level.terminal = True  # type: ignore[attr-defined]
-    found = solve_ivp(along, (0.0, 20.0), [1e-9, 0.0, 0.0, 0.0], events=level, rtol=1e-9, atol=1e-12)
-    return float(found.y[3, -1]), float(found.y[0].max())
-
-
-def test_the_largest_hanging_drop_is_that_of_young_and_laplace() -> None:
-    # the equation itself, integrated by scipy; Padday & Pitt, Phil. Trans. R. Soc. A 275 (1973) 489 (from memory)
-    drops = [pendant(apex) for apex in np.linspace(1.1, 1.6, 26)]
-    volume, radius = max(drops)
-    assert pytest.approx(volume, rel=1e-3) == LARGEST_DROP
-    assert pytest.approx(radius, rel=0.02) == FOOTPRINT
 
 
 def hung(wall: Wall, drops: float) -> np.ndarray:
@@ -97,11 +67,6 @@ def test_a_moving_pool_is_not_chopped() -> None:
     assert float(wall.area @ run.record.fallen) < 0.02 * 57e-6
     without = run_coat(wall, fluid, turning, volume=poured, until=12.0, terms=ALL_TERMS._replace(drops=0.0))
     assert float(wall.area @ np.abs(run.film.volume - without.film.volume)) < 0.05 * 57e-6
-
-
-def test_ripples_grow_in_the_published_time() -> None:
-    # literature: 0.5 mm of 0.1 Pa s under a ceiling, e-fold in 3.16898 s
-    assert growth_time(5e-4, GRAVITY, 0.1, 1050.0, 0.035) == pytest.approx(3.16898, rel=1e-4)
 
 
 def test_even_films_hang_on() -> None:

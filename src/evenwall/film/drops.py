@@ -21,8 +21,8 @@ from evenwall.film.flux import Body, Film
 from evenwall.film.operators import Wall
 from evenwall.film.state import Floats
 
-LARGEST_DROP: Final = 18.95  # volume of the largest drop under a wetted ceiling, capillary lengths cubed []
-FOOTPRINT: Final = 3.24  # and its greatest radius, capillary lengths []
+LARGEST_DROP: Final = 18.96  # volume of the largest drop under a wetted ceiling, capillary lengths cubed []
+FOOTPRINT: Final = 3.22  # and its greatest radius, capillary lengths []
 CEILING: Final = 0.5  # liquid hangs where this share of its weight or more pulls away from the wall []
 GROWTHS: Final = math.log(
     100.0

@@ -31,7 +31,7 @@ SQUARE, AREA = range(2, 4)
 class Control(NamedTuple):
     """How the steps are chosen."""
 
-    courant: float = 1.6  # share of a node's liquid that leaves in a step, weighted norm []
+    courant: float = 0.8  # share of a node's liquid that leaves in a step, weighted norm []
     turn: float = 0.03  # largest turn of the mold in a first-order step [rad]
     turn_late: float = 0.25  # the same in a second-order step [rad]
     stretch_quiet: float = 2.4  # that turn is stretched by this where next to nothing flows []
