@@ -6,7 +6,16 @@ import trimesh
 from numpy.typing import NDArray
 
 from evenwall.film import findings
-from evenwall.film.findings import averaging, figures, pool_fraction, pools, quantile, sagged, thin_places
+from evenwall.film.findings import (
+    averaging,
+    dripped,
+    figures,
+    pool_fraction,
+    pools,
+    quantile,
+    sagged,
+    thin_places,
+)
 from evenwall.geometry.surface import Surface
 
 RADIUS = 0.03
@@ -121,3 +130,13 @@ def test_dry_hot_sag_and_uneven(balls: tuple[Ball, Ball]) -> None:
     assert [one.kind for one in findings.unevenness(ball.surface, spread, ball.areas, wall)] == ["uneven"]
     wall = figures(even, ball.areas, ball.patches)
     assert findings.unevenness(ball.surface, even, ball.areas, wall) == ()
+
+
+def test_liquid_that_fell_is_told_where_it_is_much(balls: tuple[Ball, Ball]) -> None:
+    ball = balls[0]
+    fallen = np.where(ball.z > 0.8, 2e-3, 0.0)
+    whole = float(ball.areas @ fallen)
+    found = dripped(ball.surface, fallen, ball.areas, shot=10.0 * whole)
+    assert [one.kind for one in found] == ["drop"]
+    assert found[0].amount == pytest.approx(2e-3)
+    assert not dripped(ball.surface, fallen, ball.areas, shot=100.0 * whole)

@@ -293,12 +293,16 @@ def hot_places(
     return _largest([replace(one, text=one.text.format(of=of)) for one in found])
 
 
-def dripped(surface: Surface, fallen: Floats, areas: Floats) -> tuple[Finding, ...]:
-    """Places that liquid fell from, more than DRIP of `fallen` (n,) [m] in all; amount is the most [m]."""
+def dripped(surface: Surface, fallen: Floats, areas: Floats, *, shot: float) -> tuple[Finding, ...]:
+    """Places that more than POOL_SHARE of the `shot` [m3] fell from, more than DRIP of `fallen` (n,) [m] each.
+
+    Amount is the most that fell, as thickness [m].
+    """
     return _largest(
         [
             _found("drop", nodes, surface.vertices, areas, fallen[nodes].max(), DRIP)
             for nodes in places(fallen > DRIP, neighbours(surface))
+            if float(areas[nodes] @ fallen[nodes]) > POOL_SHARE * shot
         ]
     )
 

@@ -68,7 +68,7 @@ def coat_result(
         *found,
         *hot_places(surface, run.record.peak, thickness, area, limit=heat_limit[0], of=heat_limit[1]),
         *(unevenness(surface, thickness, area, wall_figures) if everywhere else ()),
-        *dripped(surface, run.record.fallen, area),
+        *dripped(surface, run.record.fallen, area, shot=poured),
         *_sag(surface, run, area, stopped_turning),
         *_not_gelled(wall, run),
     ]
