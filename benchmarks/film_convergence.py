@@ -15,8 +15,9 @@ import numpy as np
 
 from evenwall.files.mesh_file import read_mesh
 from evenwall.files.resin_file import load_resin
-from evenwall.film.chain import Setting, run_chain
+from evenwall.film.chain import run_chain
 from evenwall.film.fluid import ALL_TERMS, Terms, fluid_of
+from evenwall.film.pouring import Setting
 from evenwall.film.state import CoatResult, Rubber, Shot
 from evenwall.film.steps import USUAL, Control, shorter
 from evenwall.geometry.ammonite import ammonite

@@ -122,7 +122,7 @@ def test_dry_hot_sag_and_uneven(balls: tuple[Ball, Ball]) -> None:
     little = even * (1.0 + 0.15 * ball.bump(0.01))
     assert sagged(ball.surface, even, little, ball.areas, ball.patches) == ()
     heat = 320.0 + 60.0 * ball.bump(0.01)
-    hot = findings.hot_places(ball.surface, heat, even, ball.areas, limit=370.0)
+    hot = findings.hot_places(ball.surface, heat, even, ball.areas, limit=370.0, of="rubber")
     assert [one.kind for one in hot] == ["hot"]
     assert hot[0].amount == pytest.approx(380.0, abs=1.0)
     spread = 1e-3 * (1.0 + 0.9 * ball.z)

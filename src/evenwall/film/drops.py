@@ -94,7 +94,8 @@ def let_fall(
 @njit(cache=True)
 def _upright(wall: Wall, i: int, down: tuple[float, float, float]) -> float:
     """How much of its weight pulls the liquid away from node i: 1 under a level ceiling, -1 on a floor."""
-    return wall.normal[i, 0] * down[0] + wall.normal[i, 1] * down[1] + wall.normal[i, 2] * down[2]
+    n0, n1, n2 = wall.normal[i, 0], wall.normal[i, 1], wall.normal[i, 2]
+    return float(n0 * down[0] + n1 * down[1] + n2 * down[2])
 
 
 @njit(cache=True)
@@ -170,4 +171,4 @@ def _drop(wall: Wall, film: Film, i: int, target: int, share: float, radius: flo
     film.volume[i] -= moved
     film.cured[i] -= share * film.cured[i]
     film.heat[i] -= share * film.heat[i]
-    return moved * wall.area[i]
+    return float(moved * wall.area[i])
