@@ -7,11 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from evenwall.errors import InputError, MeshError, ResinError
+from evenwall.errors import InputError, MeshError, MotionError, ResinError
 from evenwall.files.resin_file import load_resin
 from evenwall.film.air import GIVES
-from evenwall.film.coat import isothermal_gel
-from evenwall.film.fluid import constant_fluid
 from evenwall.film.run import forecast
 from evenwall.film.state import Brushed, Closing, FilmForecast, Shot
 from evenwall.geometry.surface import Surface, face_areas
@@ -113,17 +111,44 @@ def test_progress_rises_and_a_stop_keeps_what_was_done(egg: Surface, resin: Resi
     assert [one.kind for one in done.coats[0].findings][-1] == "stopped"
 
 
-def test_bad_input_gets_one_clear_sentence(egg: Surface, resin: Resin) -> None:
-    shot = coat_of(egg, 1e-3)
-    opened = Surface(egg.vertices, egg.faces[1:])
-    with pytest.raises(MeshError, match="open"):
-        run(opened, resin, (shot,))
-    with pytest.raises(InputError, match=r"shot 1 of 1 is \d+ mL where \d+ mL of the cavity are left"):
-        run(egg, resin, (Shot(volume=1e-3),))
-    with pytest.raises(InputError, match="at least one"):
-        run(egg, resin, ())
-    with pytest.raises(ResinError, match="not gelled"):
-        isothermal_gel(constant_fluid(viscosity=1.0, density=1000.0), 295.15)
+@pytest.mark.parametrize(
+    ("changed", "fault", "said"),
+    [
+        ({"wall": lambda w: Surface(w.vertices, w.faces[1:])}, MeshError, "open"),
+        ({"wall": lambda w: Surface(w.vertices, w.faces[:, ::-1].copy())}, MeshError, "turn its faces round"),
+        ({"wall": lambda w: Surface(np.where(w.vertices > 0.06, np.nan, w.vertices), w.faces)}, MeshError, "vertex"),
+        ({"shots": (Shot(volume=1e-3),)}, InputError, r"shot 1 of 1 is 1000 mL where \d+ mL of the cavity are left"),
+        ({"shots": (Shot(volume=float("nan")),)}, InputError, "above 0"),
+        ({"shots": ()}, InputError, "at least one"),
+        ({"shots": (Shot(volume=2e-5), Shot(volume=2e-5, mixed_at=-9.0))}, InputError, "shot 2 is poured at 51 s, before"),
+        ({"shots": (Shot(volume=2e-5, temperature=22.0),)}, InputError, "give kelvin"),
+        ({"shots": (Shot(volume=2e-5, pour_after=-1.0),)}, InputError, "0 s or more"),
+        ({"shots": (Shot(volume=2e-5, pour_after=3000.0),)}, ResinError, "gels in its cup"),
+        ({"mold_temperature": 0.0}, InputError, "mold is at 0 K"),
+        ({"motion": TURNING._replace(frame_rate=np.array([np.nan]))}, MotionError, "frame rate"),
+        ({"resin": lambda r: replace(r, cure=r.cure._replace(rate_factor=0.0))}, ResinError, "not gelled after"),
+        (
+            {"brushed": Brushed(marked=ball(0.04, rounds=1), marks=np.ones(3), thickness=1e-4)},
+            InputError,
+            "3 marks on a mesh of 42 nodes",
+        ),
+    ],
+)  # fmt: skip
+def test_bad_input_gets_one_clear_sentence(egg, resin, changed, fault, said):
+    given = {
+        "wall": egg,
+        "resin": resin,
+        "motion": TURNING,
+        "shots": (coat_of(egg, 1e-3),),
+        "second_mesh": False,
+    }
+    given |= {
+        name: value(given[name]) if callable(value) and name in ("wall", "resin") else value
+        for name, value in changed.items()
+    }
+    with pytest.raises(fault, match=said) as caught:
+        forecast(**given)
+    assert "\n" not in str(caught.value)
 
 
 def test_a_still_mold_leaves_a_pool(egg: Surface, resin: Resin) -> None:

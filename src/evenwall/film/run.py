@@ -13,21 +13,20 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from evenwall.errors import InputError, MeshError
 from evenwall.film.chain import Chain, run_chain
-from evenwall.film.coat import Progress, Stop, isothermal_gel, never, no_progress
+from evenwall.film.coat import Progress, Stop, never, no_progress
 from evenwall.film.findings import averaging, figures, thin_places
 from evenwall.film.operators import inward_normals
 from evenwall.film.places import Sides, place_words
 from evenwall.film.pouring import ROOM, Setting, setting_of
+from evenwall.film.refusals import refuse
 from evenwall.film.results import apart, with_uncertainty
 from evenwall.film.sequence import Scout
 from evenwall.film.state import Brushed, Closing, FilmForecast, Finding, Rubber, Shot
 from evenwall.film.steps import USUAL, Control
 from evenwall.film.thrown import CENTRIFUGAL_LIMIT, centrifugal_ratio, thrown_forecast
 from evenwall.geometry.remesh import evened
-from evenwall.geometry.solid import volume as enclosed
-from evenwall.geometry.surface import Surface, is_closed
+from evenwall.geometry.surface import Surface
 from evenwall.resin.data import Resin
 from evenwall.turning.kinematics import Motion
 
@@ -123,7 +122,7 @@ def forecast_of(
     """The same for a casting whose `setting` stands; see `forecast`."""
     began = time.perf_counter()
     tell, asked = progress or no_progress, stop or never
-    gel = _check(wall, setting)
+    gel = refuse(wall, setting)
     ratio = centrifugal_ratio(wall.vertices, setting.motion, setting.crossing, until=gel)
     fine = wall
     if nodes is not None:
@@ -173,26 +172,6 @@ def _side_by_side(
             failed.set()
             raise
         return chain, other.result()
-
-
-def _check(wall: Surface, setting: Setting) -> float:
-    """One clear sentence for what can't be computed; else when [s] a film as warm as the mold gels."""
-    if not is_closed(wall):
-        raise MeshError("the wall is open and a forecast needs it closed: cap or fill it first")
-    hollow = enclosed(wall)
-    if not setting.shots:
-        raise InputError("there is no shot to forecast: give at least one")
-    left = hollow
-    for number, shot in enumerate(setting.shots, 1):
-        if not shot.volume > 0.0:
-            raise InputError(f"shot {number} holds {shot.volume * 1e6:g} mL where it must be above 0")
-        if shot.volume >= left:
-            raise InputError(
-                f"shot {number} of {len(setting.shots)} is {shot.volume * 1e6:.0f} mL where"
-                f" {left * 1e6:.0f} mL of the cavity are left: pour less"
-            )
-        left -= shot.volume
-    return isothermal_gel(setting.fluid, setting.mold_temperature)
 
 
 def _cost_share(few: int, many: int) -> float:
