@@ -250,7 +250,7 @@ def _layer(job: Job, brush: Brush | None, pose: RestingPose | None) -> Brushed |
         marks=brush.marks,
         thickness=LAYER,
         temperature=job.shop.resin,
-        laid_after=job.shop.stir + job.shop.brush,
+        laid_after=job.shop.stir + 0.5 * job.shop.brush,  # halfway through the brushing
         frame_angle=pose.frame_angle if pose else 0.0,
         cradle_angle=pose.cradle_angle if pose else 0.0,
     )
