@@ -72,7 +72,7 @@ def test_a_planned_coat_is_even_without_pool_or_dry_wall(name: str) -> None:
     assert not coat.lump
     assert {one.kind for one in coat.findings} <= {"sag"}
     assert found.volume_error < 1e-10
-    assert found.enclosed_error < 5e-3
+    assert found.enclosed_error < 0.03  # creases on 700 nodes; a smooth wall: test_film_run
 
 
 @pytest.mark.parametrize("name", ["blob", "horned"])

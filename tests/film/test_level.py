@@ -1,11 +1,15 @@
 """A pool at rest: the same from any side, and what a solid-modelling library cuts."""
 
+from collections.abc import Callable
+from pathlib import Path
+
 import manifold3d
 import numpy as np
 import pytest
 import trimesh
 
 from evenwall.errors import InputError
+from evenwall.files.mesh_file import read_mesh
 from evenwall.film.level import pool
 from evenwall.geometry.ammonite import ammonite
 from evenwall.geometry.surface import Surface, transformed
@@ -41,6 +45,23 @@ def test_level_and_areas_agree_with_plane_cuts(
     cut = solid.trim_by_plane(tuple(unit), -found.level)
     assert cut.volume() == pytest.approx(wanted, rel=1e-6)
     assert cut.surface_area() == pytest.approx(found.wetted + found.free, rel=1e-6)
+
+
+@pytest.mark.parametrize("down", DOWNS)
+def test_level_and_areas_agree_with_plane_cuts_of_a_real_model(
+    down: tuple[float, float, float], real_mesh: Callable[[str], Path]
+) -> None:
+    """A figurine with horns, ears and legs: each fills to the same level (manifold3d's cut, library reference)."""
+    surface = read_mesh(real_mesh("spot_triangulated.obj"), unit="cm").surface
+    solid = manifold3d.Manifold(manifold3d.Mesh64(surface.vertices.copy(), surface.faces.astype(np.uint64)))
+    assert solid.status() == manifold3d.Error.NoError
+    for share in (0.02, 0.2):
+        wanted = share * solid.volume()
+        found = pool(surface, wanted, down=np.array(down))
+        unit = np.array(down) / np.linalg.norm(down)
+        cut = solid.trim_by_plane(tuple(unit), -found.level)
+        assert cut.volume() == pytest.approx(wanted, rel=1e-4)
+        assert cut.surface_area() == pytest.approx(found.wetted + found.free, rel=1e-4)
 
 
 def test_the_pool_turns_with_the_solid(horned: Surface) -> None:

@@ -23,6 +23,7 @@ from evenwall.resin.viscosity import ViscosityLaw, viscosity
 from evenwall.turning.kinematics import GRAVITY as G
 from evenwall.turning.patterns import constant, still
 
+CAP: Final = "spherical cap: V = pi d^2 (3 R - d)/3, A = 2 pi R d, elementary geometry"
 PRECISE: Final = Control(relative=1e-6, absolute=1e-10)
 PLAIN: Final = Terms(normal_gravity=0.0, wall_curvature=0.0, inertia=0.0, mobility_cap=math.inf)
 HUPPERT: Final = "Huppert, Nature 300 (1982) 427, similarity solution"
@@ -45,7 +46,7 @@ def rows(*, full: bool) -> Iterator[Row]:
     yield from drained_ball(rounds=5 if full else 4)
     yield cured_ball()
     yield from ceiling()
-    yield lake(rounds=5 if full else 4)
+    yield from lake(rounds=5 if full else 4)
 
 
 def nusselt() -> Row:
@@ -262,15 +263,17 @@ def ceiling() -> Iterator[Row]:
               tolerance=0.02 * highest, source=CEILING, status="published")  # fmt: skip
 
 
-def lake(*, rounds: int) -> Row:
-    """57 mL that come to rest in a ball of 50 mm."""
+def lake(*, rounds: int) -> Iterator[Row]:
+    """57 mL that come to rest in a ball of 50 mm: how deep the film stands and how much wall it wets."""
     wall = build_wall(ball(0.05, rounds=rounds))
     fluid = constant_fluid(viscosity=0.5, density=1050.0, surface_tension=0.035)
     run = run_coat(wall, fluid, still(), volume=level_pool(wall, 57e-6, (0.0, 0.0, -1.0)), until=20.0)
     exact = brentq(lambda d: math.pi * d * d * (0.15 - d) / 3.0 - 57e-6, 1e-3, 0.05)
     lowest = int(np.argmin(wall.x[:, 2]))
-    return within("depth of 57 mL at rest in a ball of 50 mm", exact, float(run.thickness[lowest]), 0.02,
-                  unit="m", source="volume of a spherical cap, pi d^2 (3 R - d)/3")  # fmt: skip
+    yield within("depth of 57 mL at rest in a ball of 50 mm", exact, float(run.thickness[lowest]), 0.02,
+                 unit="m", source=CAP)  # fmt: skip
+    wet = float(wall.area[run.thickness > 3e-4].sum())  # its rim climbs a little, as wetting liquids do
+    yield within("wall under that pool", 2.0 * math.pi * 0.05 * exact, wet, 0.05, unit="m2", source=CAP)
 
 
 def _at(place: Floats, value: Floats, where: float, near: float) -> float:
