@@ -49,6 +49,8 @@ def _pieces(part: object) -> Iterator[bytes]:
         yield f"({len(part)}".encode()
         for item in part:
             yield from _pieces(item)
+    elif isinstance(part, int | float) and not isinstance(part, bool):
+        yield repr(float(part)).encode()  # 0 and 0.0 mean the same
     else:
         yield repr(part).encode()
 
