@@ -4,8 +4,10 @@ While a pool sweeps the wall it lays the film anew every turn, so the film at ge
 That holds only if the pool is gone well before the coat gels; the coarse run tells whether it is. The rule:
 a coarse start is used where less than POOL_LEFT of the shot is pool when half of the wall has gelled. It ends
 SWEEPS turns before the pool's share falls below POOL_GONE, so that a pool still lays the film anew on the fine
-mesh, or TURNS turns or REMAINS seconds before half of the wall has gelled, whichever is earliest. Shots that
-gel with their pool are computed in full.
+mesh, or TURNS turns or REMAINS seconds before half of the wall has gelled, whichever is earliest. Then the
+coarse mesh proves it: started over at that time from a still pool on a bare wall, the coat must come to the same
+figures within SAME. Where it does not, a time halfway to the pour is tried as well. Shots that gel with their
+pool, or remember what was on the wall, are computed in full.
 """
 
 from __future__ import annotations
@@ -17,20 +19,21 @@ from typing import Final
 import numpy as np
 from scipy import sparse
 
-from evenwall.film.coat import Checkpoint, CoatRun, Progress, Stop
+from evenwall.film.coat import Checkpoint, CoatRun, Progress, Stop, level_pool
+from evenwall.film.findings import quantile
 from evenwall.film.pouring import Pour, Setting, go_on, run_pour
 from evenwall.film.results import half_gelled
 from evenwall.film.state import Floats, History
 from evenwall.film.transfer import interpolation
 from evenwall.film.warming import Record
-from evenwall.geometry.surface import Surface
-from evenwall.turning.kinematics import Motion, angular_velocity
+from evenwall.turning.kinematics import Motion, angular_velocity, gravity
 
 POOL_LEFT: Final = 0.003  # share of the shot that may be pool when half of the wall has gelled []
 POOL_GONE: Final = 0.03  # the coarse mesh hands over before the pool's share is below this []
 SWEEPS: Final = 6.0  # turns that the pool still makes on the fine mesh
 TURNS: Final = 15.0  # turns left on the fine mesh before half of the wall gels
 REMAINS: Final = 90.0  # and time left [s]
+SAME: Final = 0.02  # p05, median and p95 may differ by this after starting over []
 WORTHWHILE: Final = 8.0  # a coarse start shorter than this is not made [s]
 
 
@@ -57,8 +60,53 @@ def hand_over(pour: Pour, run: CoatRun, area: Floats) -> tuple[float, str]:
     if switch - pour.start < WORTHWHILE:
         return 0.0, "Every step was computed on this mesh, because a coarse start would have saved nothing."
     return switch, (
-        f"A coarser mesh carried the pool until {switch:.0f} s; it had gone {half - gone:.0f} s before half of"
-        " the wall gelled, so the film no longer remembers it."
+        f"A coarser mesh carried the pool until {{switch:.0f}} s; it had gone {half - gone:.0f} s before half of"
+        " the wall gelled, so the film no longer remembers it: started over at that time from a bare wall"
+        " it came to the same figures within {differs:.1%}."
+    )
+
+
+def remembered(pour: Pour, setting: Setting, run: CoatRun, state: Checkpoint, stop: Stop) -> float:
+    """Largest relative change [] of p05, median and p95 when a `run` starts over, bare, from a `state` of it.
+
+    All its liquid lies in a still pool then, everywhere as warm and as cured as it was on the mean.
+    """
+    area, film = pour.wall.area, state.film
+    whole = float(area @ film.volume)
+    still = level_pool(pour.wall, whole, gravity(pour.motion, state.time))
+    cured, heat = (still * (float(area @ field) / whole) for field in (film.cured, film.heat))
+    fresh = state._replace(film=film._replace(volume=still, cured=cured, heat=heat))
+    again = go_on(pour, setting, fresh, stop=stop)
+    return max(
+        abs(quantile(again.thickness, area, share) / quantile(run.thickness, area, share) - 1.0)
+        for share in (0.05, 0.5, 0.95)
+    )
+
+
+def proved(
+    pour: Pour,
+    setting: Setting,
+    run: CoatRun,
+    states: Sequence[Checkpoint],
+    switch: float,
+    reason: str,
+    stop: Stop,
+) -> tuple[Checkpoint | None, str]:
+    """The state that the fine mesh may begin from, None for none, and why in one sentence."""
+    tried: list[str] = []
+    for time in (switch, 0.5 * (switch + pour.start)):
+        before = [state for state in states if state.time <= time]
+        if not before or before[-1].time - pour.start < WORTHWHILE:
+            break
+        differs = remembered(pour, setting, run, before[-1], stop)
+        if differs <= SAME:
+            return before[-1], reason.format(switch=before[-1].time, differs=differs)
+        tried.append(f"{before[-1].time:.0f} s ({differs:.0%})")
+    if not tried:
+        return None, "Every step was computed on this mesh, because a coarse start would have saved nothing."
+    return None, (
+        "Every step was computed on this mesh, because on the coarse mesh the film remembers what lay on the"
+        f" wall at {' and at '.join(tried)}."
     )
 
 
@@ -66,7 +114,7 @@ class Scout:
     """Runs a casting's coats on a coarse mesh first and remembers what the fine mesh can begin from."""
 
     def __init__(self) -> None:
-        self.kept: dict[int, tuple[list[Checkpoint], Surface, CoatRun, float]] = {}
+        self.kept: dict[int, tuple[Checkpoint | None, Pour, CoatRun]] = {}
         self.reasons: list[str] = []
 
     def look(
@@ -76,7 +124,10 @@ class Scout:
         states: list[Checkpoint] = []
         run = run_pour(pour, setting, keep=states, progress=progress, stop=stop)
         switch, reason = hand_over(pour, run, pour.wall.area)
-        self.kept[index] = ([one for one in states if one.time <= switch][-1:], pour.surface, run, switch)
+        state: Checkpoint | None = None
+        if switch > 0.0:
+            state, reason = proved(pour, setting, run, states, switch, reason, stop)
+        self.kept[index] = (state, pour, run)
         if reason not in self.reasons:
             self.reasons.append(reason)
         return run, 0.0
@@ -87,8 +138,10 @@ class Scout:
         """The same coat on the fine mesh, from the coarse start where the rule allows one."""
         if index not in self.kept:
             return run_pour(pour, setting, progress=progress, stop=stop), 0.0
-        states, coarse, run, switch = self.kept[index]
-        return finish(states, coarse, run.history, switch, pour, setting, progress, stop)
+        state, coarse, run = self.kept[index]
+        if state is None:
+            return run_pour(pour, setting, progress=progress, stop=stop), 0.0
+        return finish(state, coarse, run.history, pour, setting, progress, stop)
 
 
 def _before(pour: Pour, end: float, turns: float) -> float:
@@ -100,25 +153,21 @@ def _before(pour: Pour, end: float, turns: float) -> float:
 
 
 def finish(
-    states: Sequence[Checkpoint],
-    coarse: Surface,
+    state: Checkpoint,
+    coarse: Pour,
     history: History,
-    switch: float,
     pour: Pour,
     setting: Setting,
     progress: Progress,
     stop: Stop,
 ) -> tuple[CoatRun, float]:
-    """The rest of the coat on the pour's own mesh, from the last coarse state before `switch` [s].
+    """The rest of the coat on the pour's own mesh, from a `state` of the same coat on a coarser one.
 
     Liquid, its conversion and its heat are carried over exactly in sum. Gives the run, with the coarse run's
     history read on this mesh in front of its own, and the time [s] it began.
     """
-    before = [state for state in states if state.time <= switch + 1e-6]
-    if not before:
-        return run_pour(pour, setting, progress=progress, stop=stop), 0.0
-    state, reading = before[-1], interpolation(coarse, pour.surface)
-    run = go_on(pour, setting, _carried(state, reading, pour), progress=progress, stop=stop)
+    reading = interpolation(coarse.surface, pour.surface)
+    run = go_on(pour, setting, carried(state, reading, coarse, pour), progress=progress, stop=stop)
     early = history.times <= state.time
     joined = History(
         times=np.concatenate([history.times[early], run.history.times]),
@@ -133,20 +182,18 @@ def finish(
     return replace(run, history=joined), state.time
 
 
-def _carried(state: Checkpoint, reading: sparse.csr_array, pour: Pour) -> Checkpoint:
-    """The state on the pour's mesh, which `reading` reads it on; the liquid's volume exact in sum."""
+def carried(state: Checkpoint, reading: sparse.csr_array, coarse: Pour, pour: Pour) -> Checkpoint:
+    """The state on the pour's mesh, which `reading` reads it on; liquid, conversion and heat exact in sum."""
     film = state.film
-    held = np.asarray(reading @ film.volume)
-    held *= float(pour.wall.area @ pour.volume) / float(pour.wall.area @ held)
-    wet = np.maximum(np.asarray(reading @ film.volume), 1e-300)
+
+    def exact(field: Floats) -> Floats:
+        here = np.asarray(reading @ field)
+        return np.asarray(here * float(coarse.wall.area @ field) / max(float(pour.wall.area @ here), 1e-300))
+
     nearest = np.asarray(reading.argmax(axis=1)).ravel()  # the node that counts most
     return Checkpoint(
         time=state.time,
-        film=film._replace(
-            volume=held,
-            cured=held * np.asarray(reading @ film.cured) / wet,
-            heat=held * np.asarray(reading @ film.heat) / wet,
-        ),
+        film=film._replace(volume=exact(film.volume), cured=exact(film.cured), heat=exact(film.heat)),
         column=pour.column._replace(temperature=np.ascontiguousarray(reading @ state.column.temperature)),
         record=Record(
             gel_time=state.record.gel_time[nearest],
