@@ -66,6 +66,10 @@ async def _path(window: Window) -> None:
         words("p", "The path follows once the piece is known: how long the film flows depends on it.")
         link("To Piece", urls.view(window.desk.key, "piece"), "knob")
         return
+    planned = rooms.plan_now(folder, file)
+    if planned is not None:  # chosen by forecasts
+        _shown(window, job, planned.program)
+        return
     program = await run.io_bound(
         rooms.remembered, "turning", rooms.said(folder, file), lambda: first_program(job, made.layers[0])
     )
