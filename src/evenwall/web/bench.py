@@ -6,6 +6,7 @@ These routes know no user; they are mounted behind the app's guard (desk) and be
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, field, replace
 from hashlib import sha256
@@ -148,7 +149,10 @@ def _keep_photo(bench: Bench, casting: str, event: str, picture: bytes) -> Respo
     folder = bench.ledger.path.parent / "photos"
     folder.mkdir(exist_ok=True)
     part = folder / f"{event}.part"
-    part.write_bytes(picture)
+    with part.open("wb") as writing:
+        writing.write(picture)
+        writing.flush()
+        os.fsync(writing.fileno())
     part.replace(folder / f"{event}.{ending}")
     return JSONResponse({"kept": event})
 

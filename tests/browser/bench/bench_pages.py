@@ -17,7 +17,7 @@ from evenwall.bench import ledger as book
 from evenwall.bench.casting import BenchPlan, Move, ShotPlan
 
 SERVER = Path(__file__).with_name("bench_server.py")
-FAST = """(() => {
+FAST = r"""(() => {
   const [origin, rate] = [%r, %r];
   window.__leapt = Number(sessionStorage.getItem("leapt") ?? %r);
   const [ask, pause] = [window.fetch.bind(window), window.setTimeout.bind(window)];
@@ -25,11 +25,17 @@ FAST = """(() => {
   window.fetch = async (...what) => {
     while (held) await new Promise((go) => pause(go, 2));
     asking += 1;
-    try { return await ask(...what); } finally { asking -= 1; }
+    try {
+      const answer = await ask(...what);
+      const body = await answer.clone().arrayBuffer();  // an answer that is still being read is being asked, too
+      return new Response([204, 205, 304].includes(answer.status) ? null : body, answer);
+    } finally {
+      pause(() => { asking -= 1; }, 5);
+    }
   };
   window.__hold = async () => {  // nothing may measure the clocks while one has leapt and the other not yet
     held = true;
-    do await new Promise((go) => pause(go, 10)); while (asking);
+    do await new Promise((go) => pause(go, 10)); while (asking > 0);
   };
   window.__leap = (seconds) => {
     sessionStorage.setItem("leapt", window.__leapt += seconds);
@@ -44,8 +50,17 @@ FAST = """(() => {
     window[name] = (act, wait, ...more) => real(act, (wait ?? 0) / Math.min(rate, 4), ...more);
   }
   window.__said = [];
-  if (window.speechSynthesis)
-    speechSynthesis.speak = (saying) => window.__said.push(saying.text);
+  window.__unseen = [];  // what was said and did not stand on the screen by then
+  const flat = (text) => text.replace(/\s+/g, " ").replace(/(\d+ (h|min|s)\b ?)+/g, "# ").replace(/\d+/g, "#")
+    .replace(/ +/g, " ").replaceAll("# .", "#.").replaceAll("# :", "#:");
+  speechSynthesis.speak = (saying) => {
+    window.__said.push(saying.text);
+    queueMicrotask(() => {
+      const shown = flat(document.body.innerText);
+      if (flat(saying.text).split(", ").every((part) => shown.includes(part))) return;
+      window.__unseen.push(`${saying.text} | ${shown}`);
+    });
+  };
 })()"""
 
 

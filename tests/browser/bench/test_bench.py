@@ -115,6 +115,7 @@ def test_a_whole_casting(browser: Browser, bench_server: BenchServer, how: str, 
     said = page.evaluate("window.__said")
     for words in UTTERED:
         assert any(words in text for text in said), words
+    assert page.evaluate("window.__unseen") == [], "each utterance stands on the screen too"
     context.close()
 
 

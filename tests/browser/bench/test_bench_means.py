@@ -71,8 +71,9 @@ def test_it_keeps_awake_shakes_and_listens(browser: Browser, steady_server: Benc
     until(page, "window.__shaken.some((pattern) => pattern.join() === '40')")  # the press is felt
     said = page.evaluate("window.__said")
     assert any("The film is" in text and "behind it" in text for text in said)
+    assert page.evaluate("window.__unseen") == []
     page.evaluate("window.__ears[0].hears('take back')")
-    expect(page.locator("#text")).to_have_text("Taken back.")
+    expect(page.locator("#said")).to_have_text("Taken back.")
     until(page, f"async () => {STORE}.state.net === 'there' && !{STORE}.state.pending.length")
     assert kinds(steady_server, casting.id) == ["mixed"]
     page.evaluate("window.__ears[0].onerror({ error: 'not-allowed' })")
@@ -171,6 +172,7 @@ def test_a_wrong_ratio_is_asked_about(browser: Browser, steady_server: BenchServ
     expect(page.locator("#skip")).to_be_hidden()
     page.keyboard.press("PageDown")
     expect(page.locator("#press")).to_have_text("A press does nothing now")
+    assert page.evaluate("window.__unseen") == []
     page.get_by_role("button", name="Use it anyway").click()
     expect(page.locator("#doubt")).to_be_hidden()
     expect(page.locator("#press")).to_have_attribute("data-kind", "tick")

@@ -46,10 +46,13 @@ function cues(m) {
   const first = view.moment === null;
   view.cue = id;
   if (!cue || (first && !cue.stage)) return;
-  if (view.line) view.line.until = Math.min(view.line.until, store.now() + BRIEF); // the cue's own words come up
   if (!first) sound.tone(cue.tone);
   const left = m.instants.find((i) => i.name === "stop").at - store.now();
-  const text = w.fill(w.words.table.say[said(cue.say, m.lag, left)].text, { ...numbersOf(m), ...cue.numbers });
+  const key = said(cue.say, m.lag, left);
+  const text = w.fill(w.words.table.say[key].text, { ...numbersOf(m), ...cue.numbers });
+  const until = store.now() + BRIEF;
+  if (view.line) view.line.until = Math.min(view.line.until, until); // the cue's own words come up
+  else view.line = { text, until, key };
   sound.speak(text, { urgent: Boolean(cue.stage) });
 }
 

@@ -113,6 +113,7 @@ function press() {
     view.doubtful = at;
     sound.tone("ask");
     sound.speak(w.words.table.press.confirm, { urgent: true }); // stands in the bar at the foot
+    changed();
     return;
   }
   view.doubtful = 0;
@@ -122,14 +123,13 @@ function press() {
   changed();
 }
 
-// What is said back to a press.
+// What is said back to a press: one thing, a warning before a confirmation.
 function pressed(m, at) {
-  if (m.press.kind === "dry") dryCalled(m.press.item);
-  if (m.press.kind === "tick") sayWords("ticked", { box: boxText(store.state.score, m.press.item) });
-  const open = m.instants.find((i) => i.name === "open");
-  if (m.press.item === "opening.waited" && open && at < open.at) sayWords("open_early", { early_s: open.at - at }, { tone: "late" });
-  const from = m.instants.find((i) => i.name === "mix_from");
-  if (m.press.kind === "mixed" && from && at < from.at) sayWords("mix_early", { early_s: from.at - at }, { tone: "late" });
+  const due = Object.fromEntries(m.instants.map((i) => [i.name, i.at]));
+  if (m.press.item === "opening.waited" && at < due.open) sayWords("open_early", { early_s: due.open - at }, { tone: "late" });
+  else if (m.press.kind === "mixed" && at < due.mix_from) sayWords("mix_early", { early_s: due.mix_from - at }, { tone: "late" });
+  else if (m.press.kind === "dry") dryCalled(m.press.item);
+  else if (m.press.kind === "tick") sayWords("ticked", { box: boxText(store.state.score, m.press.item) });
 }
 
 function dryCalled(phase) {

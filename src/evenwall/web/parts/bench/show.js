@@ -32,9 +32,9 @@ export function draw(m, at, { changed }) {
   const { key, numbers } = saying(m, step, { mixing, finished, dry });
   const spoken = w.words.table.say[key] ?? { big: "", text: "" };
   $("big").dataset.text = spoken.big;
-  const line = view.line && at < view.line.until ? view.line.text : "";
-  $("text").textContent = (large && line) || w.fill(spoken.text, numbers);
-  $("said").textContent = large ? "" : line;
+  const line = view.line && at < view.line.until && view.line.key !== key ? view.line.text : "";
+  $("text").textContent = w.fill(spoken.text, numbers);
+  $("said").textContent = line === $("text").textContent ? "" : line;
   $("shot").textContent = m.shot === null ? "" : w.shotName(m.shot);
   $("then").textContent = m.stage ? thenText(m) : "";
   if (!large) showStep(step, counted, { press: m.press, changed });

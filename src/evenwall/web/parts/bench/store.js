@@ -67,9 +67,10 @@ export function skewOf(list) {
   return rated.reduce((best, one) => (one.error <= best.error ? one : best), { skew: 0, error: Infinity });
 }
 
-function measured(sent, told) {
-  if (!told) return;
+function measured(sent, counter, told) {
   const back = Date.now() / 1000;
+  const slept = Math.abs(back - sent - (performance.now() / 1000 - counter)) > JUMP;
+  if (!told || slept) return; // the clock was set or stood still between question and answer
   samples.push([sent, told.received, told.answered, back]);
   samples = samples.filter((s) => back - s[3] < SAMPLE_LASTS).slice(-KEEP);
   Object.assign(state, skewOf(samples));
@@ -142,7 +143,7 @@ async function once() {
   const told = state.oneByOne > 0 ? state.pending.slice(0, 1) : state.pending.slice();
   state.oneByOne -= 1;
   const asked = `?stamp=${encodeURIComponent(state.stamp)}&had=${state.known.length}`;
-  const sent = Date.now() / 1000;
+  const [sent, counter] = [Date.now() / 1000, performance.now() / 1000];
   try {
     const answer = await fetch(told.length ? `${API}/events${asked}` : API + asked, {
       method: told.length ? "POST" : "GET",
@@ -155,7 +156,7 @@ async function once() {
     if (answer.status === 422 && told.length) return await refuse(told, answer);
     if (!answer.ok) throw new Error((await answer.text()).slice(0, 300));
     const reply = await answer.json();
-    measured(sent, reply.clock);
+    measured(sent, counter, reply.clock);
     take(reply);
     state.net = "there";
     state.refused = "";
