@@ -130,7 +130,9 @@ def test_a_fast_spin_leaves_no_film_and_lies_at_the_far_walls() -> None:
     wall = piece("horned")
     middle = measures(wall).centroid
     fast = constant(frame_rate=40.0, cradle_rate=0.0)
-    thrown = forecast(wall, load_resin(GRADUAL), fast, (Shot(volume=1e-5),), crossing=middle, second_mesh=False)
+    thrown = forecast(
+        wall, load_resin(GRADUAL), fast, (Shot(volume=1e-5),), crossing=middle, second_mesh=False
+    )
     assert thrown.history == "spun"
     turned = np.linspace(0.0, 2.0 * np.pi, 16, endpoint=False)
     gravity = GRAVITY * np.column_stack([np.zeros(16), -np.sin(turned), -np.cos(turned)])
