@@ -8,7 +8,6 @@ from typing import Any, Final
 from evenwall.job import Job
 from evenwall.plan.resin_today import ResinToday
 from evenwall.plan.sureness import (
-    CoatBands,
     Sureness,
     called,
     lag_sentence,
@@ -19,6 +18,7 @@ from evenwall.reports.as_json import finite, sure_as_json
 from evenwall.reports.summary import WITNESSES, clock_time, mass, temperature
 from evenwall.resin.calibrate import Calibration
 from evenwall.resin.cure import GAS_CONSTANT
+from evenwall.resin.curves import like
 from evenwall.resin.sheet_cups import FitRow
 from evenwall.resin.spread import Band, Influence
 from evenwall.resin.typical import WORKED_OUT
@@ -41,6 +41,7 @@ def resin_lines(found: Calibration, job: Job, today: ResinToday, sure: Sureness,
     lines = [
         f"{found.resin.name}: {mix_words(found)}; {setting_words(found)}",
         "",
+        f"fresh mix      {thick_words(today)}",
         f"working time   {clock_time(m.working)} in a cup of {mass(today.first.mass, us=us)}",
         f"cup gels       {clock_time(m.gel_witness)}{_between(bands.gel_witness)}: {cup}",
         f"film gels      {clock_time(m.gel_film)}{_between(bands.gel_film)} on the cold mold",
@@ -127,6 +128,12 @@ def setting_words(found: Calibration) -> str:
     return f"sets {way}, {found.setting:.0f} s from still flowing to gelled"
 
 
+def thick_words(today: ResinToday) -> str:
+    """How thick the fresh mix is today, beside an everyday liquid."""
+    fresh = float(today.story.mixed.viscosity[0])
+    return f"{1e3 * fresh:.0f} mPa s, about as {like(fresh).partition(',')[0]}"
+
+
 def quickening(found: Calibration) -> float:
     """How many times as fast it cures at 30 C as at 20 C [-]."""
     cure = found.resin.cure
@@ -197,11 +204,6 @@ def number_of(field: str, value: float) -> str:
     unit = units_of(field)[0]
     number = from_sheet_si(value, unit)
     return f"{number:.4g} {unit_name(unit)}".strip()
-
-
-def bands_words(bands: CoatBands) -> str:
-    """The film's gel with its band."""
-    return f"{clock_time(bands.gel_film.middle)}{_between(bands.gel_film)}"
 
 
 def _between(band: Band) -> str:

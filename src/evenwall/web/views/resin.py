@@ -8,7 +8,14 @@ from nicegui import run, ui
 
 from evenwall.plan.cautions import ALWAYS
 from evenwall.plan.sureness import called, lag_sentence, look_up_sentence, stop_with_cup_sentence
-from evenwall.reports.resin_report import fit_words, lever_words, mix_words, setting_words, warmth_words
+from evenwall.reports.resin_report import (
+    fit_words,
+    lever_words,
+    mix_words,
+    setting_words,
+    thick_words,
+    warmth_words,
+)
 from evenwall.reports.summary import WITNESSES, capital
 from evenwall.resin.spread import Band, Influence
 from evenwall.web import rooms
@@ -17,9 +24,9 @@ from evenwall.web.asks import Ask
 from evenwall.web.runs import Runs
 from evenwall.web.tags import bullets, figure, table, tag, words
 from evenwall.web.views.resin_chart import cure_chart
+from evenwall.web.views.resin_cups import cup_tests
+from evenwall.web.views.resin_forms import SheetForm
 from evenwall.web.views.resin_sheet import (
-    SheetForm,
-    cup_tests,
     names_at_hand,
     new_sheet,
     sheet_form,
@@ -123,7 +130,7 @@ def _minutes(window: Window) -> None:
         figure("Next coat", clock(times.next_from), f"and until {clock(times.next_to)}")
         figure("Open from", clock(today.clock.open_after), "after the last coat's mixing")
         figure("Hottest in the cup", window.amount(times.cup_peak, "C", digits=0), "if it is not poured")
-    words("p", f"{capital(stop_with_cup_sentence(times))}.")
+    words("p", f"The fresh mix has {thick_words(today)}. {capital(stop_with_cup_sentence(times))}.")
     if len(today.clock.coats) > 1:
         heads = ["shot", "wall", "cup gels", "film gels", "next coat", "time to spare"]
         rows = [

@@ -1,27 +1,20 @@
-"""The data sheet as a form: every value with where it comes from, corrected in place; and the cup tests."""
+"""The data sheet as a form: every value with where it comes from, corrected in place; and a new sheet."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, Final
+from typing import Final
 
-from nicegui.events import GenericEventArguments
-
-from evenwall.errors import EvenwallError
-from evenwall.files.cup_test_file import cup_temperatures
 from evenwall.files.resin_file import PEDIGREES
-from evenwall.files.resin_job import Asked, done
 from evenwall.files.resin_shelf import resins_at_hand
 from evenwall.plan.sureness import called
-from evenwall.reports.resin_report import cup_words
 from evenwall.reports.summary import capital
-from evenwall.resin.data import CupTest, Value
+from evenwall.resin.data import Value
 from evenwall.sheet_units import from_sheet_si, key_of, unit_name, units_of
-from evenwall.units import to_si
 from evenwall.web import rooms
-from evenwall.web.amounts import number, plain
-from evenwall.web.renew import Question
-from evenwall.web.tags import bullets, knob, tag, words
+from evenwall.web.amounts import plain
+from evenwall.web.tags import tag, words
+from evenwall.web.views.resin_forms import SheetForm, asker, field, keeper, own_field, press
 from evenwall.web.window import Window
 
 FIRST: Final = (
@@ -47,25 +40,6 @@ NAMES: Final = {
 }
 
 
-class SheetForm:
-    """The form of one window; it keeps where the numbers being typed come from."""
-
-    def __init__(self, window: Window) -> None:
-        """Nothing is shown yet."""
-        self.window = window
-        self.source, self.pedigree = "", "data sheet"
-        self.new: dict[str, str] = {}
-        self.cup: dict[str, str] = {}
-        self.refused: dict[str, str] = {}  # by the button that was pressed
-
-    def ask(self, **what: Any) -> list[str]:
-        """Do it to the resin's file, and have every window show it; EvenwallError where it can't be."""
-        lines = done(self.window.desk.folder, Asked(**what))
-        self.window.desk.look()
-        self.window.desk.tell()
-        return lines
-
-
 def sheet_form(window: Window, form: SheetForm) -> None:
     """Every value of the resin's sheet."""
     found = rooms.calibrated(window.desk.folder, window.desk.file)
@@ -75,8 +49,8 @@ def sheet_form(window: Window, form: SheetForm) -> None:
         "typical value then stands in, and is marked so.",
     )
     with tag("div", "fields"):
-        _own_field("What you type is", form.pedigree, _setter(form, "pedigree"), options=PEDIGREES)
-        _own_field(
+        own_field("What you type is", form.pedigree, _setter(form, "pedigree"), options=PEDIGREES)
+        own_field(
             "It comes from",
             form.source,
             _setter(form, "source"),
@@ -89,8 +63,8 @@ def sheet_form(window: Window, form: SheetForm) -> None:
                 words("summary", name)
             with tag("div", "fields"):
                 for key in keys:
-                    field = RATIOS.get(key, key)
-                    _value_field(window, form, key, getattr(given, field), getattr(sheet, field))
+                    held = RATIOS.get(key, key)
+                    _value_field(window, form, key, getattr(given, held), getattr(sheet, held))
 
 
 def new_sheet(window: Window, form: SheetForm) -> None:
@@ -103,71 +77,21 @@ def new_sheet(window: Window, form: SheetForm) -> None:
     with tag("div", "fields"):
         for key, label in asked:
             unit = "min" if key == "pot_life_min" else ""
-            _own_field(label, form.new.get(key, ""), _keeper(form.new, key), unit=unit, note=_hint(key))
+            own_field(label, form.new.get(key, ""), keeper(form.new, key), unit=unit, note=_hint(key))
 
     def make() -> None:
         puts = tuple(f"{key}={form.new.get(key, '')}" for key, _ in asked[1:])
         form.ask(new=form.new.get("name", "").strip() or "our resin", put=puts, source=form.source)
         form.new.clear()
 
-    _press(form, "Begin its sheet", make)
-
-
-def cup_tests(window: Window, form: SheetForm) -> None:
-    """Tests made in this shop: a list, and a form for one more."""
-    found = rooms.calibrated(window.desk.folder, window.desk.file)
-    words(
-        "p",
-        "Time a cup of this resin till it no longer flows. A few grams spread 1 to 2 mm thin in a lid tell more of the "
-        "film than a full cup: they cure as the film does.",
-    )
-    bullets(cup_words(found))
-    for place in range(len(found.resin.given.cup_tests)):
-        forget = _asker(form, forget_cup=place + 1)
-        _press(form, f"Forget test {place + 1}", forget, "small plain")
-    for warning in found.cups.warnings if found.cups else ():
-        words("p", warning, "caution")
-    system = window.system
-    mass, warm, wide = ("oz", "F", "in") if system == "us" else ("g", "C", "mm")
-    fields = (
-        ("mass", "Weight of the cup's mix", mass),
-        ("temperature", "Resin when mixed", warm),
-        ("air", "Air round the cup", warm),
-        ("gel", "Gelled after", "min"),
-        ("diameter", "Width of the cup or lid", wide),
-    )
-    with tag("div", "fields"):
-        for key, label, unit in fields:
-            _own_field(label, form.cup.get(key, ""), _keeper(form.cup, key), unit=unit_name(unit))
-    with tag("label"):
-        words(
-            "span",
-            "Thermometer readings, if you have them: a CSV with time_min,temperature_C in its first line",
-        )
-        box = tag("textarea", "readings", rows="3", spellcheck="false", aria_label="Thermometer readings")
-        box.on("change", _typed_into(form.cup, "readings"), js_handler="(e) => emit(e.target.value)")
-        chosen = tag(
-            "input", "", type="file", accept=".csv,text/csv,text/plain", aria_label="CSV of readings"
-        )
-        chosen.on(
-            "change",
-            _typed_into(form.cup, "readings"),
-            js_handler="async (e) => emit((await e.target.files[0].text()).slice(0, 400000))",
-        )
-
-    def add() -> None:
-        test = _test_of(form.cup, mass, warm, wide)
-        form.ask(cup=test)
-        form.cup.clear()
-
-    _press(form, "Take this test in", add)
+    press(form, "Begin its sheet", make)
 
 
 def shelf_knob(window: Window, form: SheetForm) -> None:
     """The resin for the shop's other jobs."""
     name = window.desk.file.resin.name
     if name.endswith(".toml"):
-        _press(form, "Keep it for the shop's other jobs", _asker(form, shelf=True), "small plain")
+        press(form, "Keep it for the shop's other jobs", asker(form, shelf=True), "small plain")
 
 
 def names_at_hand(window: Window) -> tuple[tuple[str, str], ...]:
@@ -202,7 +126,7 @@ def _value_field(window: Window, form: SheetForm, key: str, own: Value | None, f
     def put(text: str) -> None:
         form.ask(put=(f"{typed_key}={text.strip()}",), source=form.source, pedigree=form.pedigree)
 
-    _field(f"sheet.{key}", label, "text" if ratio else "number", props, put)
+    field(f"sheet.{key}", label, "text" if ratio else "number", props, put)
 
 
 def _unit(field: str, system: str) -> str:
@@ -210,93 +134,9 @@ def _unit(field: str, system: str) -> str:
     return next((unit for unit in units if system == "us" and unit in US_UNITS), units[0])
 
 
-def _own_field(
-    label: str,
-    value: str,
-    keep: Callable[[str], None],
-    *,
-    unit: str = "",
-    note: str = "",
-    options: tuple[str, ...] = (),
-) -> None:
-    """A field that is only kept till its form is sent."""
-    props = {"value": value, "unit": unit, "note": note}
-    if options:
-        props["options"] = "[" + ", ".join(f'["{one}", "{one}"]' for one in options) + "]"
-    _field(f"form.{label}", label, "choice" if options else "text", props, keep)
-
-
-def _field(key: str, label: str, kind: str, props: dict[str, str], put: Callable[[str], None]) -> None:
-    field = Question("shop-field")
-    field._props.update({"kind": kind, "label": label, "data-key": key, "error": "", **props})
-
-    def answer(event: GenericEventArguments) -> None:
-        asked: Any = event.sender
-        text = str(event.args["detail"] if isinstance(event.args, dict) else event.args)[:2000]
-        try:
-            put(text)
-            asked._props["error"] = ""
-        except EvenwallError as error:
-            asked._props["error"] = str(error)
-        asked.update()
-
-    field.on("answer", answer, args=["detail"])
-
-
-def _press(form: SheetForm, name: str, act: Callable[[], Any], classes: str = "small") -> None:
-    """A button, and its last refusal under it."""
-
-    def pressed() -> None:
-        form.refused = {}
-        try:
-            act()
-        except EvenwallError as error:
-            form.refused = {name: str(error)}
-            form.window.changed()
-
-    knob(name, pressed, classes)
-    if name in form.refused:
-        words("p", form.refused[name], "refusal", role="alert")
-
-
-def _test_of(typed: dict[str, str], mass: str, warm: str, wide: str) -> CupTest:
-    def si(key: str, unit: str) -> float | None:
-        text = typed.get(key, "").strip()
-        return to_si(number(text), unit) if text else None
-
-    times, temperatures = (
-        cup_temperatures(typed["readings"], where="the readings")
-        if typed.get("readings", "").strip()
-        else ((), ())
-    )
-    temperature = si("temperature", warm)
-    air = si("air", warm)
-    return CupTest(
-        mass=si("mass", mass) or 0.0,
-        temperature=temperature if temperature is not None else 0.0,
-        air_temperature=air if air is not None else temperature if temperature is not None else 0.0,
-        gel=si("gel", "min"),
-        diameter=si("diameter", wide),
-        times=times,
-        temperatures=temperatures,
-    )
-
-
 def _hint(key: str) -> str:
     return {"mix_by_weight": "E.g. 100:90", "pot_life_min": "Of about 100 g at 23 °C"}.get(key, "")
 
 
-def _keeper(kept: dict[str, str], key: str) -> Callable[[str], None]:
-    return lambda text: kept.update({key: text})
-
-
-def _typed_into(kept: dict[str, str], key: str) -> Callable[[GenericEventArguments], None]:
-    return lambda event: kept.update({key: str(event.args)})
-
-
 def _setter(form: SheetForm, name: str) -> Callable[[str], None]:
     return lambda text: setattr(form, name, text)
-
-
-def _asker(form: SheetForm, **what: Any) -> Callable[[], Any]:
-    return lambda: form.ask(**what)
