@@ -22,7 +22,7 @@ def worksheet(units: str, job: Job, planned: Plan, machine: BalanceReport | None
     us = units == "us"
     wall, picture = wall_page(job, planned, us=us)
     data: dict[str, Any] = {"plan": plan_page(job, planned, us=us), "wall": wall, "machine": None}
-    pictures = {"wall.png": picture, "cure.png": cure_picture(planned.curves, us=us, height=2.5)}
+    pictures = {"wall.png": picture, "cure.png": cure_picture(planned.curves, us=us, height=2.9)}
     if machine is not None:
         data["machine"], pictures["torque.png"] = machine_page(machine, us=us)
     return pdf(TEMPLATE, data, pictures)
