@@ -85,13 +85,16 @@ def figures_of(found: Figures) -> dict[str, float]:
 def apart(script: str, *words: object, timeout: float = 900.0) -> dict[str, object]:
     """What a benchmark says of one measurement, made in a process of its own."""
     place = Path(__file__).parent / script
-    done = subprocess.run(
-        [sys.executable, str(place), *(str(word) for word in words)],
-        capture_output=True,
-        text=True,
-        timeout=timeout,
-        check=False,
-    )
+    try:
+        done = subprocess.run(
+            [sys.executable, str(place), *(str(word) for word in words)],
+            capture_output=True,
+            text=True,
+            timeout=timeout,
+            check=False,
+        )
+    except subprocess.TimeoutExpired:
+        return {"failed": f"not done after {timeout:.0f} s"}
     if done.returncode:
         return {"failed": done.stderr.strip().splitlines()[-1:]}
     said: dict[str, object] = json.loads(done.stdout.strip().splitlines()[-1])

@@ -133,4 +133,11 @@ def main(nodes: int, until: float) -> None:
 
 
 if __name__ == "__main__":
-    main(*(kind(word) for kind, word in zip((int, float), [*sys.argv[1:], 2500, 4.0][:2], strict=False)))
+    main(
+        *(
+            kind(word)
+            for kind, word in zip(
+                (int, float), [*sys.argv[1:], *(2500, 2.0)[len(sys.argv) - 1 :]], strict=False
+            )
+        )
+    )
