@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
+from evenwall.errors import SolverError
 from evenwall.film.coat import never
 from evenwall.film.fluid import fluid_of
 from evenwall.film.run import forecast_of
@@ -105,15 +106,23 @@ def plan(
     pose = _pose(job, brush, nodes, stop)
     layer = _layer(job, brush, pose)
     tries = 0
+    left_out: list[str] = []
 
     def trial(volumes: tuple[float, ...]) -> FilmForecast:
-        nonlocal tries
+        nonlocal tries, layer
         tries += 1
         said = f"try {tries}: "
         coats = tuple(volume / cavity.area for volume in volumes)
         goes = course(job, coats, volumes, before=extras, rehearsal=rehearsal, strict=True)
         told = progress and (lambda share, text: progress(share, said + text))
-        return _wall(even, goes, layer, None, told, stop)
+        try:
+            return _wall(even, goes, layer, None, told, stop)
+        except SolverError as fault:
+            if layer is None:
+                raise
+            left_out.append(f"the quick forecast leaves the brush coat out, because with it {fault}")
+            layer = None
+            return _wall(even, goes, None, None, told, stop)
 
     proposal = propose(cavity, job.wish, trial)
     volumes, coats = proposal.volumes, proposal.coats
@@ -156,6 +165,7 @@ def plan(
             *((rehearsal.why,) if rehearsal.why else ()),
             *goes.program.notes,
             *leaving(pose),
+            *left_out,
         ),
         assumed=assumptions(job),
     )
