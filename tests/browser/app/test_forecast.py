@@ -23,6 +23,9 @@ Window = Callable[..., Page]
 
 def test_forecasts_run_beside_the_app_are_kept_and_compared(app, opened: Window, job) -> None:
     folder, address = job("run")
+    path = folder / "job.toml"
+    constant = '[turning]\npattern = "constant"\n'  # spares the search for the best pushes
+    path.write_text(path.read_text(encoding="utf-8") + constant, encoding="utf-8")
     page = opened(app, f"{address}/piece")
     expect(page.locator(".figure").filter(has_text="Wall area")).to_be_visible()
     page.goto(app.url(f"{address}/forecast"))
@@ -42,12 +45,12 @@ def test_forecasts_run_beside_the_app_are_kept_and_compared(app, opened: Window,
     page.keyboard.press("Enter")
     expect(page.locator(".reading")).to_contain_text("Wall here:")
     assert (folder / "results" / "run-1.npz").exists()
-    paper = page.request.get(app.url(f"{address}/worksheet.pdf"))
+    paper = page.request.get(app.url(f"{address}/worksheet.pdf"), timeout=180_000)
     assert paper.body().startswith(b"%PDF-")
 
-    path = folder / "job.toml"
-    path.write_text(path.read_text(encoding="utf-8") + "[turning]\nframe_rpm = 4.0\n", encoding="utf-8")
-    refused = page.request.get(app.url(f"{address}/worksheet.pdf"))
+    other_rate = constant + "frame_rpm = 4.0\n"
+    path.write_text(path.read_text(encoding="utf-8").replace(constant, other_rate), encoding="utf-8")
+    refused = page.request.get(app.url(f"{address}/worksheet.pdf"), timeout=180_000)
     assert refused.status == 409  # the plan does not hold any more
     assert "run Forecast" in refused.text()
     first_run = kept_runs.load(folder, "run-1")
