@@ -13,6 +13,7 @@ from evenwall.film.run import forecast_of
 from evenwall.film.sag import settled_at
 from evenwall.film.state import Brushed, FilmForecast, Shot
 from evenwall.geometry.remesh import evened
+from evenwall.plan.board import BoardSkin, board_notes, board_skin
 from evenwall.plan.brush import LAYER, Brush, brush_coat
 from evenwall.plan.casting_job import Job as Job
 from evenwall.plan.casting_job import Mold as Mold
@@ -79,6 +80,7 @@ class Plan:
     open_after: float  # first opening, from the last coat's mixing [s]
     sure: Sureness  # how sure these times are
     curves: Curves  # first coat's resin in its cup and on the wall
+    board: BoardSkin | None  # what sets on the closing board or plug; None where there is none
     hand: InHand  # the piece in the hand
     forecast: FilmForecast  # the quick one that the shots were tried by
     cost: Cost
@@ -138,6 +140,7 @@ def plan(
     stops = _stops(job, goes.program, proposal.forecast, coats, rehearsal)
     weighed = goes.weigh_out
     kept = sum(shot.mass - shot.stays for shot in weighed.shots if shot.kind != "cleaning")
+    board = board_skin(job.mold, wall_area=cavity.area, mass=kept)
     return Plan(
         shots=tuple(
             PlannedShot(name=amounts.name, weigh=amounts, coat=coat, clock=timed, shot=shot, turn_until=until)
@@ -153,7 +156,8 @@ def plan(
         open_after=goes.clock.open_after,
         sure=how_sure(job, goes.layers),
         curves=curves(job.resin, goes.story),
-        hand=piece_in_hand(job.resin, proposal.forecast, weight=kept),
+        board=board,
+        hand=piece_in_hand(job.resin, proposal.forecast, weight=kept - (board.trimmed if board else 0.0)),
         forecast=proposal.forecast,
         cost=_cost(job, weighed, cavity.volume),
         cautions=(
@@ -166,6 +170,7 @@ def plan(
             *goes.program.notes,
             *leaving(pose),
             *left_out,
+            *board_notes(board),
         ),
         assumed=assumptions(job),
     )

@@ -35,6 +35,8 @@ CLEAR: Final = 0.25  # winding numbers farther from one half than this are clear
 BUBBLE: Final = 4.0  # bodies smaller than a cube of so many spacings are noise
 CLOSED_OVER: Final = 1.5  # wall farther from the scan's skin than so many spacings closes an opening
 RAYS: Final = 24  # to each side of a patch, to see which side is outside
+MOST_RAYS: Final = 200_000  # in all; of loose triangles too many for that, each looks as it does
+MOST_SAMPLES: Final = 3_000_000  # of the finest grid, ten times what a skin needs
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,13 +90,16 @@ def facing_out(skin: Surface, patch: IntArray) -> BoolArray:
     on ray casting, JCGT 3(4) 53-63.
     """
     count = int(patch.max()) + 1
+    rays = min(RAYS, MOST_RAYS // count)
+    if rays < 4:
+        return np.zeros(len(skin.faces), dtype=bool)
     size = face_areas(skin)
     order = np.lexsort((-size, patch))
     first = np.searchsorted(patch[order], np.arange(count))
     members = np.bincount(patch, minlength=count)
     rng = np.random.default_rng(7)
     picks = np.minimum(
-        first[:, None] + (rng.random((count, RAYS)) ** 2 * members[:, None]).astype(int), len(order) - 1
+        first[:, None] + (rng.random((count, rays)) ** 2 * members[:, None]).astype(int), len(order) - 1
     )
     faces = order[picks].ravel()
     vector = area_vectors(skin)[faces]
@@ -108,7 +113,7 @@ def facing_out(skin: Surface, patch: IntArray) -> BoolArray:
     skip = 1e-9 * float(np.ptp(skin.vertices, axis=0).max())
     mirrored = ways - 2.0 * np.einsum("ij,ij->i", ways, normal)[:, None] * normal
     free = [
-        np.isinf(first_hit(tree, middle, way, skip=skip)).reshape(count, RAYS).sum(axis=1)
+        np.isinf(first_hit(tree, middle, way, skip=skip)).reshape(count, rays).sum(axis=1)
         for way in (ways, mirrored)
     ]
     return np.asarray((free[1] > free[0])[patch])
@@ -143,6 +148,8 @@ def _depth(tree: Tree, low: FloatArray, high: FloatArray, step: float) -> tuple[
         size //= 2
         distance, turn = _twice(distance), _twice(turn)
         at = _new_points(wanted[:-1, :-1, :-1], distance.shape)
+        if len(at) > MOST_SAMPLES:
+            raise MeshError("the scan is a tangle that fills its box, no skin round a piece: scan it again")
         _sample(tree, fields, origin, size * step, at, distance, turn)
     far = 4.0 * step
     return np.clip(distance * np.clip(STEEP * turn, -1.0, 1.0), -far, far), origin

@@ -29,6 +29,13 @@ def plan_as_json(plan: Plan) -> dict[str, Any]:
         "others": [_weights(shot) for shot in plan.weigh_out.shots if shot.kind != "coat"],
         "before": [_before(one) for one in plan.before],
         "weight_kg": plan.hand.weight,
+        "board": plan.board
+        and {
+            "opening": plan.board.opening,
+            "area_m2": plan.board.area,
+            "mass_kg": plan.board.mass,
+            "trimmed_kg": plan.board.trimmed,
+        },
         "saved_kg": plan.cost.saved,
         "strength": _strength(plan.hand),
         "sure": sure_as_json(plan.sure),
