@@ -96,6 +96,9 @@ def test_nothing_enclosed_is_refused() -> None:
     )
     with pytest.raises(MeshError, match="encloses nothing"):
         rebuilt(sheet, spacing=0.05)
+    tangle = np.random.default_rng(0).uniform(0.0, 0.1, (3 * 3000, 3))
+    with pytest.raises(MeshError, match="tangle"):
+        mend(Surface(tangle, np.arange(len(tangle)).reshape(-1, 3)))
 
 
 def _bridged_balls() -> Surface:

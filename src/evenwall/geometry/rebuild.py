@@ -36,7 +36,9 @@ BUBBLE: Final = 4.0  # bodies smaller than a cube of so many spacings are noise
 CLOSED_OVER: Final = 1.5  # wall farther from the scan's skin than so many spacings closes an opening
 RAYS: Final = 24  # to each side of a patch, to see which side is outside
 MOST_RAYS: Final = 200_000  # in all; of loose triangles too many for that, each looks as it does
+COARSEST: Final = 0.05  # spacing over the longest extent; a skin of more area than that allows is a tangle []
 MOST_SAMPLES: Final = 3_000_000  # of the finest grid, ten times what a skin needs
+_TANGLE: Final = "the scan is a tangle that fills its box, no skin round a piece: scan it again"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,6 +64,8 @@ def rebuilt(skin: Surface, *, spacing: float | None = None) -> Rebuilt:
     tree = tree_of(skin)
     low, high = bounds(skin)
     step = spacing or _spacing(skin, high - low)
+    if step > COARSEST * float((high - low).max()):
+        raise MeshError(_TANGLE)
     depth, origin = _depth(tree, low, high, step)
     try:
         whole = surface_of_samples(depth, origin=origin, spacing=step)
@@ -149,7 +153,7 @@ def _depth(tree: Tree, low: FloatArray, high: FloatArray, step: float) -> tuple[
         distance, turn = _twice(distance), _twice(turn)
         at = _new_points(wanted[:-1, :-1, :-1], distance.shape)
         if len(at) > MOST_SAMPLES:
-            raise MeshError("the scan is a tangle that fills its box, no skin round a piece: scan it again")
+            raise MeshError(_TANGLE)
         _sample(tree, fields, origin, size * step, at, distance, turn)
     far = 4.0 * step
     return np.clip(distance * np.clip(STEEP * turn, -1.0, 1.0), -far, far), origin
