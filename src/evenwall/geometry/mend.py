@@ -15,7 +15,7 @@ from evenwall.geometry.halves import halves_of
 from evenwall.geometry.holes import Hole, bulges, filled, holes_of, is_small
 from evenwall.geometry.mended import Anew, Choices, Halves, Mended, Opening
 from evenwall.geometry.one_piece import OnePiece, body_of, one_piece
-from evenwall.geometry.rebuild import facing_out, rebuilt
+from evenwall.geometry.rebuild import facing_out, rebuilt, spacing_for
 from evenwall.geometry.repair import BoolArray, Repair, Step, diagonal, repair
 from evenwall.geometry.sheets import drop_sheets
 from evenwall.geometry.surface import (
@@ -177,11 +177,12 @@ def _anew(
     skin: Surface, holes: tuple[Hole, ...], why: str, work: _Work
 ) -> tuple[Surface, IntArray, OnePiece]:
     """The wall built anew from distances to the skin, with the caps of its wide openings."""
+    spacing = spacing_for(skin)
     turn = facing_out(skin, steps.faces_alike(skin)[1])
     faces = skin.faces.copy()
     faces[turn] = faces[turn][:, ::-1]
     skin = Surface(skin.vertices, faces)
-    made = rebuilt(skin)
+    made = rebuilt(skin, spacing=spacing)
     wall = made.surface
     size = face_areas(wall)
     work.anew = Anew(

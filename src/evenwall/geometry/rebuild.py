@@ -63,9 +63,7 @@ def rebuilt(skin: Surface, *, spacing: float | None = None) -> Rebuilt:
     """
     tree = tree_of(skin)
     low, high = bounds(skin)
-    step = spacing or _spacing(skin, high - low)
-    if step > COARSEST * float((high - low).max()):
-        raise MeshError(_TANGLE)
+    step = spacing or spacing_for(skin)
     depth, origin = _depth(tree, low, high, step)
     try:
         whole = surface_of_samples(depth, origin=origin, spacing=step)
@@ -123,10 +121,14 @@ def facing_out(skin: Surface, patch: IntArray) -> BoolArray:
     return np.asarray((free[1] > free[0])[patch])
 
 
-def _spacing(skin: Surface, extents: FloatArray) -> float:
-    """Spacing that suits a forecast of NODES nodes and a grid of MOST_CELLS [m]."""
+def spacing_for(skin: Surface) -> float:
+    """Spacing that suits a forecast of NODES nodes and a grid of MOST_CELLS [m]; MeshError for a tangle."""
+    low, high = bounds(skin)
     edge = float(np.sqrt(2.0 * face_areas(skin).sum() / (np.sqrt(3.0) * NODES)))
-    return max(FINER * edge, float(np.cbrt(np.prod(extents + 8.0 * edge) / MOST_CELLS)))
+    step = max(FINER * edge, float(np.cbrt(np.prod(high - low + 8.0 * edge) / MOST_CELLS)))
+    if step > COARSEST * float((high - low).max()):
+        raise MeshError(_TANGLE)
+    return step
 
 
 def _depth(tree: Tree, low: FloatArray, high: FloatArray, step: float) -> tuple[FloatArray, FloatArray]:
