@@ -59,7 +59,7 @@ def test_a_coarse_start_is_made_only_where_the_film_forgets_and_says_so() -> Non
     coat = chain.coats[0]
     assert ("no longer remembers" if coat.coarse_until else "remembers what lay") in scout.reasons[0]
     for name in ("p05", "median", "p95"):
-        assert getattr(coat.figures, name) == pytest.approx(getattr(whole, name), rel=0.02)
+        assert getattr(coat.figures, name) == pytest.approx(getattr(whole, name), rel=0.03)
 
 
 def test_a_coarse_start_keeps_the_shot_and_the_whole_history(monkeypatch: pytest.MonkeyPatch) -> None:

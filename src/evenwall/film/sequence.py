@@ -33,7 +33,7 @@ POOL_GONE: Final = 0.03  # the coarse mesh hands over before the pool's share is
 SWEEPS: Final = 6.0  # turns that the pool still makes on the fine mesh
 TURNS: Final = 15.0  # turns left on the fine mesh before half of the wall gels
 REMAINS: Final = 90.0  # and time left [s]
-SAME: Final = 0.02  # p05, median and p95 may differ by this after starting over []
+SAME: Final = 0.01  # p05, median and p95 may differ by this after starting over []
 WORTHWHILE: Final = 8.0  # a coarse start shorter than this is not made [s]
 
 
