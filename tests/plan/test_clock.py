@@ -122,6 +122,14 @@ def test_a_warm_mold_and_a_thin_wall_are_told_where_they_matter():
     assert "warps if it is opened early" in said["open"]
 
 
+def test_a_shop_too_cold_to_turn_by_hand_is_told_at_the_frame():
+    """Over 5 min of working time is tiresome, over 20 unrealistic (common practice, no source)."""
+    cold = {caution.step: caution.text for caution in day_cautions(resin=268.15, mold=268.15, air=268.15)}
+    assert "coat 1 stays workable for" in cold["turn"]
+    assert "warm the shop" in cold["turn"]
+    assert all(caution.step != "turn" for caution in day_cautions())
+
+
 def test_the_next_coat_waits_no_longer_than_it_must():
     resin = load_resin("museum-sudden")
     slow = replace(HANDS, wet=90.0)
