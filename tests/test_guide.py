@@ -33,7 +33,9 @@ def test_the_page_goes_in_order_to_a_job_that_can_be_planned(tmp_path, monkeypat
     opened = open_job(tmp_path / "ammonite")
     least, most = opened.job.piece.area_band
     assert opened.job.shop.air == pytest.approx(294.15)
-    assert least < 0.150 / 1050 / 3.03e-3 < most  # a plain wall of the casting's weight and mean thickness [m2]
+    assert (
+        least < 0.150 / 1050 / 3.03e-3 < most
+    )  # a plain wall of the casting's weight and mean thickness [m2]
 
 
 def test_its_links_lead_somewhere():

@@ -31,5 +31,5 @@ def test_fahrenheit_and_celsius_meet_at_forty_below():
 
 
 def test_an_unknown_unit_names_those_that_are_known():
-    with pytest.raises(InputError, match="furlong.*use one of m, cm, mm"):
+    with pytest.raises(InputError, match=r"furlong.*use one of m, cm, mm"):
         to_si(1.0, "furlong")

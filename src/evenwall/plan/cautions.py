@@ -13,7 +13,10 @@ from evenwall.resin.data import Resin, needed
 Step = Literal["weigh", "mix", "brush", "close", "turn", "open", "finish", "clean"]
 THIN_WALL: Final = 4e-3  # a wall under this warps if it is opened warm [m], assumed
 WARM_MOLD: Final = 3.0  # the mold is called warm from so many kelvin over its start
-TIRESOME, UNREALISTIC = 300.0, 1200.0  # working time too long to turn by hand [s] (common practice, no source)
+TIRESOME, UNREALISTIC = (
+    300.0,
+    1200.0,
+)  # working time too long to turn by hand [s] (common practice, no source)
 DAY: Final = 86400.0
 
 
@@ -82,7 +85,12 @@ def cautions_for(*, sealed: bool, opening: str, push: float) -> tuple[Caution, .
 
 def cautions_today(resin: Resin, today: Conditions, clock: Clock, *, wall: float) -> tuple[Caution, ...]:
     """What this resin, this day's warmth and damp, and these coats add; `wall` [m] is that of all coats."""
-    return (*_at_the_scale(resin, today), *_at_the_mold(resin, today, clock), *_at_the_frame(clock), *_at_the_opening(wall))
+    return (
+        *_at_the_scale(resin, today),
+        *_at_the_mold(resin, today, clock),
+        *_at_the_frame(clock),
+        *_at_the_opening(wall),
+    )
 
 
 def _at_the_scale(resin: Resin, today: Conditions) -> Iterator[Caution]:

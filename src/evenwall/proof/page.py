@@ -10,9 +10,9 @@ from evenwall.proof.table import Row
 
 HEAD: Final = """# What evenwall is checked against
 
-Every row is computed anew by `evenwall proof` (and by the tests) and must come out within its tolerance. *Published*: read in the
-named document, or following from its equation; *common practice*: a fact of the trade without a source; *from memory*: a value
-that its author could not look up again. `evenwall proof --full` adds the long studies.
+Every row is computed anew by `evenwall proof` (and by the tests) and must come out within its tolerance.
+*Published*: read in the named document, or following from its equation; *common practice*: a fact of the trade without
+a source; *from memory*: a value that its author could not look up again. `evenwall proof --full` adds the long studies.
 """
 
 

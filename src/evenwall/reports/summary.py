@@ -13,6 +13,7 @@ from evenwall.plan.cautions import ALWAYS
 from evenwall.plan.clock import CoatClock
 from evenwall.plan.resting import RestingPose
 from evenwall.plan.sureness import lag_sentence, look_up_sentence, stop_with_cup_sentence
+from evenwall.reports.turning_words import turning_told
 from evenwall.units import from_si
 
 WITNESSES: Final = {
@@ -75,17 +76,23 @@ def plan_lines(job: Job, plan: Plan, *, us: bool) -> list[str]:
         for shot in plan.weigh_out.shots
     ]
     lines += ["", *(before_line(one) for one in plan.before)]
+    if plan.pose is not None:
+        lines.append(f"{'':14} {pose_words(job, plan.pose)}")
     for shot, bands in zip(plan.shots, plan.sure.coats, strict=True):
         times = shot.clock
         lines += [
             f"{shot.name:14} mix at {minutes(times.mixed_at)}, pour within {minutes(times.budget.pour_within)}, "
-            f"turn until {clock_time(shot.turn_until)} after mixing (film gels {clock_time(times.minutes.gel_film)}, "
-            f"{clock_time(bands.gel_film.low)} to {clock_time(bands.gel_film.high)})",
+            f"turn at least until {clock_time(shot.turn_until)} after mixing: then it sags no more",
+            f"{'':14} film gels {clock_time(times.minutes.gel_film)} "
+            f"({clock_time(bands.gel_film.low)} to {clock_time(bands.gel_film.high)})",
             f"{'':14} cup gels {clock_time(times.minutes.gel_witness)}: {lag_sentence(bands.film_lag)}",
         ]
-    if plan.pose is not None:
-        lines.append(f"brush coat     {pose_words(job, plan.pose)}")
     lines += [
+        "",
+        *(
+            f"{one.name:14} {minutes(one.start)} to {clock_time(one.stop)}: {one.words}"
+            for one in turning_told(job, plan)
+        ),
         f"{'':14} {stop_with_cup_sentence(plan.shots[0].clock.minutes)}",
         f"open           {clock_time(plan.open_after)} after the last mixing "
         f"({clock_time(plan.sure.open_after.low)} to {clock_time(plan.sure.open_after.high)})",

@@ -23,10 +23,9 @@ from evenwall.reports.summary import (
     temperature,
     volume,
 )
+from evenwall.reports.turning_words import turning_told
 from evenwall.resin.data import needed
 from evenwall.units import from_si
-
-STAGES = {"hold": "get ready", "wet": "wet it", "even": "keep even", "rest": "rest"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,7 +64,14 @@ def plan_page(job: Job, plan: Plan, *, us: bool) -> dict[str, Any]:
         "open_after": clock_time(plan.open_after),
         "open_band": f"{clock_time(plan.sure.open_after.low)} to {clock_time(plan.sure.open_after.high)}",
         "weighing": [f"{capital(note)}." for note in plan.weigh_out.notes],
-        "stages": _stages(job, plan),
+        "stages": [
+            {
+                "name": one.name,
+                "time": f"{clock_time(one.start)} – {clock_time(one.stop)}",
+                "words": one.words,
+            }
+            for one in turning_told(job, plan)
+        ],
         "cautions": by_step((c.step, c.text) for c in plan.cautions),
     }
 
@@ -190,27 +196,3 @@ def _before(job: Job, plan: Plan) -> str:
 
 def _told(one: CoatClock) -> str:
     return f"{capital(' '.join(before_line(one).split()))}."
-
-
-def _stages(job: Job, plan: Plan) -> list[dict[str, str]]:
-    turning = job.turning
-    if turning.pattern == "constant":
-        gel = plan.shots[0].clock.minutes.gel_film
-        stop = gel if turning.stop_after is None else turning.stop_after
-        words = (
-            f"Turn steadily, the frame {from_si(turning.frame_rate, 'rpm'):.1f} and the cradle in it "
-            f"{from_si(turning.cradle_rate, 'rpm'):.1f} turns a minute."
-        )
-        return [_stage("turn", plan.program.start, stop, words)]
-    stages = []
-    for stage in plan.program.stages:
-        stop = stage.stop
-        if turning.stop_after is not None and stage.name != "rest":
-            stop = min(stop, turning.stop_after)
-        if stop > stage.start:
-            stages.append(_stage(STAGES[stage.name], stage.start, stop, stage.words))
-    return stages
-
-
-def _stage(name: str, start: float, stop: float, words: str) -> dict[str, str]:
-    return {"name": name, "time": f"{clock_time(start)} – {clock_time(stop)}", "words": words}
