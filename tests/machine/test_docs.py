@@ -14,7 +14,7 @@ def test_the_page_prints_what_it_says(capsys: pytest.CaptureFixture[str]) -> Non
     for block in re.findall(r"```python\n(.*?)```", page, flags=re.DOTALL):
         exec(compile(block, str(PAGE), "exec"), names)
     said = capsys.readouterr().out
-    assert "20 mm -x, 10 mm +y, 39 mm -z" in said
+    assert "20 mm\u00a0\u2212x, 10 mm\u00a0+y, 39 mm\u00a0\u2212z" in said
     assert "Hang" in said
     report = names["report"]
     assert not report.counterweights  # type: ignore[attr-defined]

@@ -13,6 +13,7 @@ from evenwall.machine.parts import Machine, Part, Vector, corners, moment, total
 
 LEAST_GAP: Final[float] = 0.010  # between what turns and what does not [m], common practice
 PACKING_STEP: Final[float] = 1e-3  # of packing that a shop can lay in [m]
+MINUS: Final[str] = "\u2212"  # unlike a hyphen it stays with its axis where a line is broken
 EDGE_ERROR: Final[float] = 0.003  # of one reading of a balance on an edge [m], typical
 UNREAD_SHARE: Final[float] = (
     0.1  # of the mold's size: how far a centre that was not read may lie off the middle
@@ -91,7 +92,7 @@ def _across(machine: Machine, mold: list[Part], x: float, y: float) -> tuple[tup
 def _seat(shift: Vector, *, limited: bool) -> Seat:
     x, y, z = shift
     moves = [
-        f"{abs(value) * 1000.0:.0f} mm {'+' if value > 0.0 else '-'}{axis}"
+        f"{abs(value) * 1000.0:.0f} mm\u00a0{'+' if value > 0.0 else MINUS}{axis}"
         for axis, value in zip("xyz", shift, strict=True)
         if abs(value) >= 0.0005
     ]
