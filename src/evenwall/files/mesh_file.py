@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Final, Literal
+from typing import Final, Literal, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -138,9 +138,27 @@ def read_mesh(
     )
 
 
-def place_in_file(reading: MeshReading, point: npt.ArrayLike) -> Point:
+class Scaled(Protocol):
+    """Whatever knows how its piece was scaled and turned, e.g. a MeshReading."""
+
+    @property
+    def metres_per_number(self) -> float:
+        """Scale from the file's numbers [m]."""
+
+    @property
+    def turn(self) -> FloatArray:
+        """Rotation from the file's axes to those of the piece, (3, 3)."""
+
+
+def place_in_file(reading: Scaled, point: npt.ArrayLike) -> Point:
     """A place (3,) [m] on the piece in the numbers of its file, as `distance` takes them."""
     x, y, z = (reading.turn.T @ np.asarray(point, dtype=np.float64) / reading.metres_per_number).tolist()
+    return x, y, z
+
+
+def place_on_piece(reading: Scaled, point: npt.ArrayLike) -> Point:
+    """A place (3,) in the numbers of the file on the piece [m]; undoes `place_in_file`."""
+    x, y, z = (reading.metres_per_number * (reading.turn @ np.asarray(point, dtype=np.float64))).tolist()
     return x, y, z
 
 

@@ -13,7 +13,7 @@ from evenwall.errors import InputError
 from evenwall.files.job_schema import JobFile
 from evenwall.web import amounts
 
-Kind = Literal["number", "numbers", "text", "choice", "yes"]
+Kind = Literal["number", "numbers", "points", "text", "choice", "yes"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,6 +37,8 @@ def shown(ask: Ask, value: Any, system: str) -> str:
         return "yes" if value else "no"
     if ask.kind in ("choice", "text"):
         return str(value)
+    if ask.kind == "points":
+        return "; ".join(" ".join(amounts.plain(float(x)) for x in point) for point in value)
     unit = amounts.unit_of(ask.key)
     into = amounts.shown_unit(unit, system)
     several = value if isinstance(value, list) else [value]
@@ -51,12 +53,22 @@ def meant(ask: Ask, text: str, system: str) -> Any:
         return None
     if ask.kind in ("choice", "text"):
         return int(text) if ask.kind == "choice" and text.isdigit() else text.strip()
+    if ask.kind == "points":
+        return _points(text)
     unit = amounts.unit_of(ask.key)
     into = amounts.shown_unit(unit, system)
     if ask.kind == "numbers":
         return [_rounded(amounts.converted(one, into, unit)) for one in amounts.numbers(text)]
     value = _rounded(amounts.converted(amounts.number(text), into, unit))
     return int(value) if _is_whole(ask.key) and value == int(value) else value
+
+
+def _points(text: str) -> list[list[float]]:
+    """Places in three numbers each."""
+    flat = [_rounded(one) for one in amounts.numbers(text)]
+    if len(flat) % 3:
+        raise InputError(f"{len(flat)} numbers are not x, y and z of each point: write three for a point")
+    return [flat[k : k + 3] for k in range(0, len(flat), 3)]
 
 
 def refusal(ask: Ask, error: ValidationError, system: str) -> str:
@@ -86,7 +98,7 @@ def origin(ask: Ask, *, said: bool, value: Any) -> tuple[str, str]:
         return "yours", f"You said so; it is kept as {ask.key} in job.toml. Empty the field to forget it."
     if value is None or value == []:
         return ("open", f"Left open: {ask.unset}.") if ask.unset else ("", "")
-    if ask.kind in ("yes", "choice", "text"):
+    if ask.kind in ("yes", "choice", "text", "points"):
         return "", ""
     if ask.typical:
         return (

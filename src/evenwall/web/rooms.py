@@ -69,6 +69,8 @@ class PieceAccount:
     extents: tuple[float, float, float]  # [m]
     centroid: tuple[float, float, float]  # mold axes [m]
     up: str  # the mesh's axis that was turned up, as job.toml names it
+    metres_per_number: float  # scale from the mesh file's numbers [m]; 1 without a scan
+    turn: NDArray[np.float64]  # rotation from the file's axes to the mold's, (3, 3)
     kind: str  # format of the file, or how it was estimated
     scan: bool  # False: a stand-in for readings without a scan
     closed: bool
@@ -102,9 +104,9 @@ def piece_key(folder: Path, file: JobFile) -> str:
     piece = file.piece
     if piece.mesh:
         told = piece.model_dump(exclude={"readings", "sides"})
-        return fingerprint("piece 3", _content(folder / Path(piece.mesh).name), told)
+        return fingerprint("piece 4", _content(folder / Path(piece.mesh).name), told)
     if piece.readings:
-        return fingerprint("piece 3", [reading.model_dump() for reading in piece.readings])
+        return fingerprint("piece 4", [reading.model_dump() for reading in piece.readings])
     return ""
 
 

@@ -33,6 +33,7 @@ class Window:
         self.fields: list[Question] = []
         self.areas: list[Callable[[], None]] = []
         self.spot: tuple[float, ...] | None = None  # normal where the piece was tapped last
+        self.place: tuple[float, float, float] | None = None  # the place itself, in the mesh file's numbers
         self.works: list[Callable[[], None]] = []
         self.late: list[Callable[[], None]] = []  # shown after the rest, which is not to wait for them
         self._stale = self._worked = False
@@ -104,9 +105,9 @@ class Window:
             for ask in questions:
                 field = Question("shop-field")
                 field.ask = ask
-                kind = "text" if ask.kind == "numbers" else ask.kind
+                kind = "text" if ask.kind in ("numbers", "points") else ask.kind
                 field._props.update({"kind": kind, "label": ask.label, "data-key": ask.key})
-                if ask.kind == "numbers" or any(len(name) > ROOMY for _, name in ask.options):
+                if ask.kind in ("numbers", "points") or any(len(name) > ROOMY for _, name in ask.options):
                     field.classes("wide")
                 field.on("answer", self._answer, args=["detail"])
                 self.fields.append(field)

@@ -112,7 +112,9 @@ class WallView extends HTMLElement {
   }
 
   setShape(vertices, faces, meta = {}) {
+    const before = this.geometry?.boundingSphere.radius;
     this.geometry?.dispose();
+    this.spot = undefined;
     if (this.meshes) this.scene.remove(...this.all());
     const geometry = new THREE.BufferGeometry();
     geometry.setAttribute("position", new THREE.BufferAttribute(vertices, 3));
@@ -130,10 +132,18 @@ class WallView extends HTMLElement {
     this.layHand();
     if (!this.join()) {
       if (!this.steered) this.home();
+      else if (before) this.keepLook(geometry.boundingSphere.radius / before);
       this.cutTo(this.cutAt.axis, this.cutAt.at);
     }
     if (this.pending) this.setFilm(this.pending);
     this.dispatchEvent(new CustomEvent("shown"));
+  }
+
+  /** The piece grew so many times about the origin: the same look at it from so much farther. */
+  keepLook(grown) {
+    this.camera.position.multiplyScalar(grown);
+    this.controls.target.multiplyScalar(grown);
+    this.controls.update();
   }
 
   /** The hand lies beside the piece on the table that the piece stands on. */

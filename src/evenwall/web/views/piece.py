@@ -9,12 +9,15 @@ from nicegui import ui
 from nicegui.events import GenericEventArguments
 
 from evenwall.errors import InputError
+from evenwall.files.mesh_file import place_in_file
 from evenwall.web import rooms, urls
 from evenwall.web.asks import Ask
 from evenwall.web.runs import Runs
 from evenwall.web.tags import figure, knob, tag, words
 from evenwall.web.views.readings import build as build_readings
 from evenwall.web.views.sides import axis_of, side_marks
+from evenwall.web.views.two_points import build as build_two_points
+from evenwall.web.views.two_points import point_marks, size_words
 from evenwall.web.window import Window
 
 LEAD: Final = (
@@ -76,6 +79,7 @@ def build(window: Window, runs: Runs) -> None:
                 )
         with tag("div", "stack"):
             _picture(window)
+            window.area(lambda: build_two_points(window))
             with tag("section", "sheet"):
                 words("h2", "What was found")
                 window.area(lambda: _account(window, runs), work=True, aria_live="polite")
@@ -131,17 +135,21 @@ def _scale(window: Window) -> None:
 def _picture(window: Window) -> None:
     """The piece in 3-D, shown again whenever it changes; a tap is kept for naming a side."""
     view = tag("wall-view", id="piece-view", hand="yes", label="The piece, with a hand beside it")
+    shown: rooms.PieceAccount | None = None  # stays in the picture while a change is read or refused
 
     def again() -> None:
+        nonlocal shown
         try:
             key = rooms.piece_key(window.desk.folder, window.desk.file)
             account = rooms.kept_piece(window.desk.folder, window.desk.file)
         except InputError:
             account, key = None, ""
+        shown = account or shown
         marks: list[dict[str, Any]] = []
         if account is not None:
             marks = [{"name": "opening", "at": list(middle), "kind": "opening"} for middle in account.middles]
             marks += side_marks(account.vertices, window.desk.file.piece.sides)
+            marks += point_marks(account, window.desk.file.piece.between)
         view._props["shape"] = urls.shape(window.desk.key, key) if account is not None else ""
         view._props["marks"] = json.dumps(marks)
         view._props["unit"] = "in" if window.system == "us" else "mm"
@@ -149,12 +157,14 @@ def _picture(window: Window) -> None:
 
     window.areas.append(again)
     again()
-    view.on("picked", lambda event: _picked(window, event), args=["detail"])
+    view.on("picked", lambda event: _picked(window, event, shown), args=["detail"])
 
 
-def _picked(window: Window, event: GenericEventArguments) -> None:
+def _picked(window: Window, event: GenericEventArguments, shown: rooms.PieceAccount | None) -> None:
     detail = event.args["detail"] if isinstance(event.args, dict) else event.args
     window.spot = tuple(float(x) for x in detail["normal"])[:3]
+    if shown is not None and shown.scan:
+        window.place = place_in_file(shown, [float(x) for x in detail["point"]][:3])
     window.changed()
 
 
@@ -177,12 +187,7 @@ def _account(window: Window, runs: Runs) -> None:
         figure(
             "Volume, if solid", window.amount(account.volume, "mL"), _band(window, account.volume_band, "mL")
         )
-        size = " × ".join(window.amount(x, "mm", digits=0).split(" ")[0] for x in account.extents)
-        figure(
-            "Size",
-            f"{size} {window.amount(0.0, 'mm').split(' ')[1]}",
-            "x × y × z, z is up",
-        )
+        figure("Size", size_words(window, account), "x × y × z, z is up")
     _mending(window, account)
 
 
