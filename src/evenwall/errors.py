@@ -7,10 +7,13 @@ EvenwallError            any fault that the user can mend; the command line prin
 │   ├── MotionError      a turning that the machine or the model doesn't hold
 │   └── JobError         a job folder or job.toml that can't be read, or is in use
 ├── PlanError            no plan fulfils what was asked for; says which lever helps
-└── SolverError          a computation failed; says at what time, where, and what to try
+├── SolverError          a computation failed; says at what time, where, and what to try
+└── StoppedError         the user stopped the work before there was anything to keep
 """
 
 from __future__ import annotations
+
+from collections.abc import Callable
 
 
 class EvenwallError(Exception):
@@ -43,3 +46,13 @@ class PlanError(EvenwallError):
 
 class SolverError(EvenwallError):
     """A computation failed; says at what time, where, and what to try."""
+
+
+class StoppedError(EvenwallError):
+    """The user stopped the work before there was anything to keep."""
+
+
+def heed(stop: Callable[[], bool] | None) -> None:
+    """Raise StoppedError where `stop` says so; asked between the slices of long work."""
+    if stop is not None and stop():
+        raise StoppedError("stopped before the first coat was done: nothing is kept, start it again")

@@ -94,11 +94,12 @@ def plan(
 ) -> Plan:
     """Shots, times, turning and cost for the job's wanted wall, tried by quick forecasts.
 
-    Raises PlanError, in one sentence with the lever that helps, where no such casting can be made.
+    Raises PlanError, in one sentence with the lever that helps, where no such casting can be made, StoppedError
+    where a stop comes before a first coat was tried.
     """
     refuse_thrown(job)
     cavity = cavity_measures(job.piece.surface)
-    brush = brush_coat(job.piece.surface)
+    brush = brush_coat(job.piece.surface, stop=stop)
     extras = _extra_orders(job, brush, cavity.area)
     coats, volumes = untried(cavity, job.wish)
     course(job, coats, volumes, before=extras, strict=True)  # refuses before anything is computed
@@ -245,7 +246,7 @@ def _brushed(job: Job, nodes: int, stop: Stop | None) -> tuple[Brush | None, Res
     """What is brushed and how it rests, for a forecast without a plan."""
     if not job.brush or throws(job):
         return None, None
-    brush = brush_coat(job.piece.surface)
+    brush = brush_coat(job.piece.surface, stop=stop)
     return brush, _pose(job, brush, nodes, stop)
 
 

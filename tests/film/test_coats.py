@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from evenwall.errors import InputError, SolverError
+from evenwall.errors import InputError, SolverError, StoppedError
 from evenwall.film.coats import bare, brushed, covered, with_coat
 from evenwall.film.rubber import carried, heat_content, new_column
 from evenwall.film.state import Rubber
@@ -157,3 +157,27 @@ def test_nonsense_is_refused_in_a_sentence(torus: Surface) -> None:
         covered(torus, thickness * np.nan, volume=1e-6)
     with pytest.raises(InputError, match="above 0"):
         brushed(torus, torus, thickness, thickness=0.0)
+
+
+def test_a_trace_of_a_coat_reaches_nothing(torus: Surface) -> None:
+    """Round-off at the edge of brush marks is no coat that another one could meet."""
+    half = torus.vertices[:, 2] > 0.0
+    thickness = np.where(half, H, 1e-17)
+    done = covered(torus, thickness, volume=float(third_areas(torus) @ thickness))
+    assert not done.rebuilt
+
+
+def test_a_stop_is_asked_on_the_way_to_a_rebuilt_wall(box: Surface) -> None:
+    asked = [0]
+
+    def stop(after: int = 10_000) -> bool:
+        asked[0] += 1
+        return asked[0] > after
+
+    coat = np.full(len(box.vertices), H)
+    covered(box, coat, volume=2e-5, stop=stop)
+    times, asked[0] = asked[0], 0
+    assert times > 60  # 6 steps of the grid's distances, then 8 sweeps of 8 passes
+    with pytest.raises(StoppedError):
+        covered(box, coat, volume=2e-5, stop=lambda: stop(times // 2))
+    assert asked[0] == times // 2 + 1

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from evenwall.errors import InputError, MeshError, MotionError, ResinError
+from evenwall.errors import InputError, MeshError, MotionError, ResinError, StoppedError
 from evenwall.files.resin_file import load_resin
 from evenwall.film.air import GIVES
 from evenwall.film.run import forecast
@@ -101,14 +101,38 @@ def test_turning_that_stops_early_lets_the_film_sag(egg: Surface, resin: Resin) 
 
 def test_progress_rises_and_a_stop_keeps_what_was_done(egg: Surface, resin: Resin) -> None:
     shares: list[float] = []
+    said: list[str] = []
+
+    def progress(share: float, text: str) -> None:
+        shares.append(share)
+        said.append(text)
+
     done = forecast(
         egg, resin, TURNING, (coat_of(egg, 1e-3),), nodes=700, second_mesh=False,
-        progress=lambda share, _: shares.append(share), stop=lambda: len(shares) > 3,
+        progress=progress, stop=lambda: sum(text.startswith("coat") for text in said) > 3,
     )  # fmt: skip
     assert done.stopped
     assert shares == sorted(shares)
     assert done.coats[0].volume_error < 1e-10
     assert [one.kind for one in done.coats[0].findings][-1] == "stopped"
+
+
+def test_a_stop_between_two_coats_keeps_the_first(egg: Surface, resin: Resin) -> None:
+    shots = (coat_of(egg, 1e-3), replace(coat_of(egg, 1e-3), mixed_at=700.0))
+    reached: list[float] = []
+
+    done = forecast(
+        egg, resin, TURNING, shots, nodes=700, second_mesh=False,
+        progress=lambda share, _: reached.append(share), stop=lambda: max(reached, default=0.0) > 0.499,
+    )  # fmt: skip
+    assert done.stopped
+    assert len(done.coats) == 1
+    assert done.figures.mean == pytest.approx(1e-3, rel=0.1)
+
+
+def test_a_stop_before_the_first_coat_is_said_in_a_sentence(egg: Surface, resin: Resin) -> None:
+    with pytest.raises(StoppedError, match="before the first coat"):
+        forecast(egg, resin, TURNING, (coat_of(egg, 1e-3),), nodes=700, stop=lambda: True)
 
 
 @pytest.mark.parametrize(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from evenwall.errors import StoppedError
 from evenwall.film.coat import CoatRun, level_pool, run_coat
 from evenwall.film.fluid import constant_fluid
 from evenwall.film.operators import build_wall
@@ -50,5 +51,12 @@ def test_evening_out_tells_how_far_it_is_and_stops_when_asked() -> None:
     assert shares == sorted(shares)
     assert shares[-1] == 1.0
     asked: list[float] = []
-    evened(surface, nodes=300, progress=asked.append, stop=lambda: True)
+    with pytest.raises(StoppedError):
+        evened(surface, nodes=300, progress=asked.append, stop=lambda: bool(asked))
     assert len(asked) == 1
+
+
+def test_a_stop_is_asked_after_every_pass_over_the_edges() -> None:
+    asked: list[int] = []
+    evened(ball(0.04, rounds=3), nodes=300, stop=lambda: asked.append(1) is not None)
+    assert len(asked) >= 8 * 8 + 3 * 2  # sweeps of 7 passes and a projection, then fits

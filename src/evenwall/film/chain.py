@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from evenwall.errors import StoppedError, heed
 from evenwall.film.air import air_over, air_pushes
 from evenwall.film.coat import (
     CoatRun,
@@ -16,7 +17,7 @@ from evenwall.film.coat import (
     never,
     no_progress,
 )
-from evenwall.film.coats import Build, Covered, bare, with_coat
+from evenwall.film.coats import Build, Covered, bare, with_coat, with_coat_as_found
 from evenwall.film.findings import cut_off_hollow
 from evenwall.film.operators import Wall, node_areas
 from evenwall.film.pouring import Pour, Setting, brushed_pour, poured, run_pour
@@ -55,18 +56,24 @@ def run_chain(
     progress: Progress = no_progress,
     stop: Stop = never,
 ) -> Chain:
-    """All shots on this mesh, one after the other; stops early and keeps what was done where `stop` says so."""
+    """All shots on this mesh, one after the other; stops early and keeps what was done where `stop` says so.
+
+    Raises StoppedError where that is before the first shot was poured.
+    """
     nodes = len(surface.vertices)
     state = _State(bare(surface), new_column(setting.rubber, nodes, temperature=setting.mold_temperature))
     brush: CoatResult | None = None
     if setting.brushed is not None:
         pour, shot = brushed_pour(surface, setting, setting.brushed, state.column)
         run = run_pour(pour, setting, stop=stop)
-        brush, state = _laid(state, pour, run, shot, setting, setting.shots[0].pour_after)
+        brush, state = _laid(state, pour, run, shot, setting, setting.shots[0].pour_after, stop=stop)
     results: list[CoatResult] = []
     count = len(setting.shots)
     for index, shot in enumerate(setting.shots):
         pour = poured(state.build.surface, shot, setting, state.column)
+        if stop():
+            state = state._replace(stopped=True)
+            break
 
         def partly(share: float, text: str, index: int = index) -> None:
             progress((index + share) / count, f"coat {index + 1} of {count}, {text}")
@@ -76,16 +83,18 @@ def run_chain(
         if index + 1 < count:
             wait = setting.shots[index + 1].mixed_at + setting.shots[index + 1].pour_after
             wait = max(wait - shot.mixed_at - run.time, 0.0)
-        result, state = _laid(state, pour, run, shot, setting, wait, coarse_until=coarse_until)
+        result, state = _laid(state, pour, run, shot, setting, wait, coarse_until=coarse_until, stop=stop)
         results.append(result)
-        if run.stopped:
+        if state.stopped:
             break
+    if not results:
+        heed(stop)
     return Chain(
         build=state.build,
         brush=brush,
         coats=tuple(results),
         node_area=node_areas(surface),
-        stopped=any(one.kind == "stopped" for coat in results for one in coat.findings),
+        stopped=state.stopped,
     )
 
 
@@ -94,6 +103,7 @@ class _State(NamedTuple):
 
     build: Build
     column: Column
+    stopped: bool = False  # no coat will follow
 
 
 def _laid(
@@ -105,6 +115,7 @@ def _laid(
     wait: float | None,
     *,
     coarse_until: float = 0.0,
+    stop: Stop,
 ) -> tuple[CoatResult, _State]:
     """The coat of a run in figures, and the wall and rubber under it after the `wait` [s]; None after the last coat."""
     layer = shot.volume == 0.0  # brushed on by hand, in the open mold
@@ -125,13 +136,19 @@ def _laid(
         air=air,
         everywhere=not layer,
     )
-    build, covered = with_coat(
-        state.build,
-        result.thickness,
-        volume=float(pour.wall.area @ result.volume),
-        areas_of=node_areas,
-        last=wait is None,
-    )
+    volume = float(pour.wall.area @ result.volume)
+    try:
+        build, covered = with_coat(
+            state.build,
+            result.thickness,
+            volume=volume,
+            areas_of=node_areas,
+            last=wait is None,
+            stop=lambda: run.stopped or stop(),
+        )
+    except StoppedError:
+        build = with_coat_as_found(state.build, result.thickness, volume=volume)
+        return result, _State(build, pour.column, stopped=True)
     top = pour.surface.vertices[
         np.argmin(pour.surface.vertices @ np.asarray(gravity(pour.motion, pour.start)))
     ]

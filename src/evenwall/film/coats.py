@@ -14,11 +14,12 @@ from typing import Final
 import numpy as np
 from scipy import sparse
 
-from evenwall.errors import InputError, SolverError
+from evenwall.errors import InputError, SolverError, heed
 from evenwall.film.operators import inward_normals
 from evenwall.film.rebuild import rebuilt
 from evenwall.film.state import Floats
 from evenwall.film.transfer import crowding, interpolation, third_areas, transfer
+from evenwall.geometry.remesh import Stop
 from evenwall.geometry.solid import volume as enclosed
 from evenwall.geometry.surface import Surface, area_vectors
 from evenwall.geometry.tree import closest, tree_of
@@ -26,6 +27,7 @@ from evenwall.geometry.tree import closest, tree_of
 AreasOf = Callable[[Surface], Floats]
 
 NEAREST: Final = 0.8  # a moved node nearer to the wall than this many times its coat has crossed another []
+TRACE: Final = 1e-6  # a coat thinner than this reaches nowhere: its distance to the wall is mere rounding [m]
 FLATTEST: Final = 0.1  # a face that keeps less than this share of its area is folding []
 REFINE: Final = 20  # rounds in search of the exact volume
 
@@ -89,15 +91,30 @@ def bare(wall: Surface) -> Build:
 
 
 def with_coat(
-    build: Build, thickness: Floats, *, volume: float, areas_of: AreasOf = third_areas, last: bool = False
+    build: Build,
+    thickness: Floats,
+    *,
+    volume: float,
+    areas_of: AreasOf = third_areas,
+    last: bool = False,
+    stop: Stop | None = None,
 ) -> tuple[Build, Covered]:
     """The build with one more coat on its inmost wall, and how that coat covered it.
 
-    `thickness` (m,) [m] at the inmost wall's nodes; `volume` [m3] is the coat's; `areas_of` and `last` as
-    in `covered`.
+    `thickness` (m,) [m] at the inmost wall's nodes; `volume` [m3] is the coat's; `areas_of`, `last` and `stop`
+    as in `covered`.
     """
-    done = covered(build.surface, thickness, volume=volume, areas_of=areas_of, last=last)
-    grown = Build(
+    done = covered(build.surface, thickness, volume=volume, areas_of=areas_of, last=last, stop=stop)
+    return _grown(build, done, thickness, volume), done
+
+
+def with_coat_as_found(build: Build, thickness: Floats, *, volume: float) -> Build:
+    """The build with the thickness of one more coat, on which none will follow: its inmost wall stays."""
+    return _grown(build, _uncovered(build.surface), thickness, volume)
+
+
+def _grown(build: Build, done: Covered, thickness: Floats, volume: float) -> Build:
+    return Build(
         wall=build.wall,
         surface=done.surface,
         reading=sparse.csr_array(build.reading @ done.reading),
@@ -106,7 +123,6 @@ def with_coat(
         scales=(*build.scales, done.scale),
         cut_off=build.cut_off + done.cut_off,
     )
-    return grown, done
 
 
 def covered(
@@ -116,13 +132,15 @@ def covered(
     volume: float,
     areas_of: AreasOf = third_areas,
     last: bool = False,
+    stop: Stop | None = None,
 ) -> Covered:
     """The wall that a gelled coat of `thickness` (n,) [m] along the normals leaves; it holds `volume` [m3].
 
     `areas_of` gives the node areas (k,) [m2] of a surface with which the transfer's sums are exact. After the
     `last` coat a rebuilt wall is neither remeshed nor is anything carried to it: its transfer is all 0.
-    Raises InputError where the coat's volume is not below the hollow's.
+    Raises InputError where the coat's volume is not below the hollow's, StoppedError once stop() is true.
     """
+    heed(stop)
     hollow = enclosed(wall)
     if volume >= hollow:
         raise InputError(
@@ -131,11 +149,10 @@ def covered(
     if not np.all(np.isfinite(thickness)) or np.any(thickness < 0.0):
         raise SolverError("a coat's thickness is not a number or below 0: halve the time step and try again")
     if volume <= 0.0:
-        same = sparse.csr_array(sparse.eye_array(len(thickness)))
-        return Covered(surface=wall, transfer=same, reading=same, scale=1.0, rebuilt=False, cut_off=0.0)
+        return _uncovered(wall)
     moved, scale = _parallel(wall, thickness, hollow - volume)
     if moved is None or _folds(wall, moved, scale * thickness):
-        return _from_distance(wall, thickness, volume, areas_of, last)
+        return _from_distance(wall, thickness, volume, areas_of, last, stop)
     ratio = areas_of(wall) / areas_of(moved)
     return Covered(
         surface=moved,
@@ -145,6 +162,11 @@ def covered(
         rebuilt=False,
         cut_off=0.0,
     )
+
+
+def _uncovered(wall: Surface) -> Covered:
+    same = sparse.csr_array(sparse.eye_array(len(wall.vertices)))
+    return Covered(surface=wall, transfer=same, reading=same, scale=1.0, rebuilt=False, cut_off=0.0)
 
 
 def _parallel(wall: Surface, thickness: Floats, left: float) -> tuple[Surface | None, float]:
@@ -182,15 +204,20 @@ def _folds(wall: Surface, moved: Surface, thickness: Floats) -> bool:
         return True
     found = closest(tree_of(wall), moved.vertices)
     there = thickness[wall.faces[found.face]].max(axis=1)
-    return bool(np.any(found.distance < NEAREST * np.minimum(thickness, there)))
+    reach = np.minimum(thickness, there)
+    return bool(np.any((reach > TRACE) & (found.distance < NEAREST * reach)))
 
 
-def _from_distance(wall: Surface, thickness: Floats, volume: float, areas_of: AreasOf, last: bool) -> Covered:
-    inmost = rebuilt(wall, thickness, volume=volume, even=not last)
+def _from_distance(
+    wall: Surface, thickness: Floats, volume: float, areas_of: AreasOf, last: bool, stop: Stop | None
+) -> Covered:
+    inmost = rebuilt(wall, thickness, volume=volume, even=not last, stop=stop)
+    heed(stop)
     carry = sparse.csr_array((len(inmost.surface.vertices), len(thickness)))
     if not last:
         old, new = areas_of(wall), areas_of(inmost.surface)
         crowded = crowding(wall, inmost.surface, old, new)
+        heed(stop)
         carry = transfer(wall, inmost.surface, source_areas=old, target_areas=new, density=crowded)
     return Covered(
         surface=inmost.surface,

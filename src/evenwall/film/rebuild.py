@@ -10,13 +10,13 @@ from scipy.ndimage import binary_dilation
 from scipy.sparse import csgraph
 from scipy.spatial import cKDTree
 
-from evenwall.errors import SolverError
+from evenwall.errors import SolverError, heed
 from evenwall.film.columns import columns, inside
 from evenwall.film.findings import neighbours
 from evenwall.film.operators import inward_normals
 from evenwall.film.state import Floats
 from evenwall.geometry.field import surface_of_samples
-from evenwall.geometry.remesh import LEAST_NODES, evened
+from evenwall.geometry.remesh import LEAST_NODES, Stop, evened
 from evenwall.geometry.solid import area
 from evenwall.geometry.solid import volume as enclosed
 from evenwall.geometry.surface import Surface, without_unused
@@ -39,13 +39,15 @@ class Inmost:
     shift: float  # how far the wall was moved along its normals in the end to hold the volume [m]
 
 
-def rebuilt(wall: Surface, thickness: Floats, *, volume: float, even: bool = True) -> Inmost:
+def rebuilt(
+    wall: Surface, thickness: Floats, *, volume: float, even: bool = True, stop: Stop | None = None
+) -> Inmost:
     """The hollow left by a coat of `thickness` (n,) [m] on the `wall`'s n nodes that holds `volume` [m3].
 
     A point of the hollow is coat where the closest point of the wall has a coat thicker than its distance.
     All thicknesses are multiplied by the one factor that gives the volume. Hollows that the coat cuts off
     from the largest one stay empty and are counted. The new wall is as fine as the old one, or made of the
-    grid's triangles where it need not be `even`.
+    grid's triangles where it need not be `even`. Raises StoppedError once stop() is true.
     """
     nodes = len(wall.vertices)
     edge = float(np.sqrt(2.0 * area(wall) / (np.sqrt(3.0) * nodes)))
@@ -53,12 +55,13 @@ def rebuilt(wall: Surface, thickness: Floats, *, volume: float, even: bool = Tru
     spacing = max(SPACING * edge, float(np.prod(high - low) / MOST_POINTS) ** (1.0 / 3.0))
     # an odd fraction of the spacing keeps grid lines off the vertices of symmetric pieces
     axes = [np.arange(a - 2.31 * spacing, b + 2.5 * spacing, spacing) for a, b in zip(low, high, strict=True)]
-    field, scale = _field(wall, thickness, volume, axes, spacing, edge)
+    field, scale = _field(wall, thickness, volume, axes, spacing, edge, stop)
     origin = [axis[0] for axis in axes]
     bodies = _bodies(surface_of_samples(field, origin=origin, spacing=spacing))
+    heed(stop)
     rest = sum(enclosed(body) for body in bodies[1:])
     wanted = max(LEAST_NODES, round(nodes * area(bodies[0]) / area(wall)))
-    inmost = evened(bodies[0], nodes=wanted) if even else bodies[0]
+    inmost = evened(bodies[0], nodes=wanted, stop=stop) if even else bodies[0]
     left = enclosed(wall) - volume - rest
     if left <= 0.0:
         raise SolverError(
@@ -72,16 +75,20 @@ def rebuilt(wall: Surface, thickness: Floats, *, volume: float, even: bool = Tru
 
 
 def _field(
-    wall: Surface, thickness: Floats, volume: float, axes: list[Floats], spacing: float, edge: float
-) -> tuple[Floats, float]:
+    wall: Surface, thickness: Floats, volume: float, axes: list[Floats], spacing: float, edge: float,
+    stop: Stop | None,
+) -> tuple[Floats, float]:  # fmt: skip
     """Depth into the hollow that is left, on the grid [m], and the factor on all thicknesses."""
     within = inside(columns(wall, axes[0], axes[1]), axes[2])
+    heed(stop)
     rim = binary_dilation(within, np.ones((3, 3, 3), dtype=bool)) & ~within
     cells = np.concatenate([np.argwhere(within), np.argwhere(rim)])
     points = np.stack([axis[cells[:, k]] for k, axis in enumerate(axes)], axis=1)
     samples = np.concatenate([wall.vertices, wall.vertices[wall.faces].mean(axis=1)])
     coats = np.concatenate([thickness, thickness[wall.faces].mean(axis=1)])
+    heed(stop)
     depth, nearest = cKDTree(samples).query(points, workers=-1)
+    heed(stop)
     coat = coats[nearest]
     outside = np.arange(len(cells)) >= np.count_nonzero(within)
     depth[outside] *= -1.0
@@ -89,6 +96,7 @@ def _field(
     scale = _scale(depth, coat, left, spacing)
     near = outside | (np.abs(depth - scale * coat) < BAND * spacing + 0.6 * edge)
     distance, coat[near] = _exact(wall, thickness, points[near])
+    heed(stop)
     depth[near] = np.where(outside[near], -distance, distance)
     scale = _scale(depth, coat, left, spacing)
     field = np.full(within.shape, -3.0 * spacing)

@@ -13,6 +13,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
+from evenwall.errors import StoppedError
 from evenwall.film.chain import Chain, run_chain
 from evenwall.film.coat import Progress, Stop, never, no_progress
 from evenwall.film.findings import averaging, figures, thin_places
@@ -34,6 +35,10 @@ COARSER: Final = 4  # the second mesh has so many times fewer nodes
 COARSEST: Final = 1000  # but not fewer than this
 COARSE: Final = 2500  # and not more than this
 SIDE_BY_SIDE: Final = 4000  # nodes below which both meshes run at once, each in full
+
+STOPPED_EARLY: Final = (
+    "Stopped while a coarser mesh ran ahead: this is the wall on that mesh, without a band."
+)
 
 ASSUMPTIONS: Final = (
     "The resin wets the mold perfectly and dry wall gives it no resistance.",
@@ -81,7 +86,7 @@ def forecast(
     often; a stop keeps what was done.
 
     Raises MeshError for an open wall, InputError for a shot that does not fit, ResinError for a resin that
-    never gels, SolverError where no step succeeds.
+    never gels, SolverError where no step succeeds, StoppedError where a stop comes before the first shot.
     """
     setting = setting_of(
         resin,
@@ -124,24 +129,21 @@ def forecast_of(
     tell, asked = progress or no_progress, stop or never
     gel = refuse(wall, setting)
     ratio = centrifugal_ratio(wall.vertices, setting.motion, setting.crossing, until=gel)
-    fine = wall
-    if nodes is not None:
-        fine = evened(wall, nodes=nodes, progress=lambda _: tell(0.0, "evening the mesh out"), stop=asked)
+    fine = wall if nodes is None else _evened(wall, nodes, "evening the mesh out", tell, asked)
     count = len(fine.vertices)
     few = int(np.clip(count // COARSER, COARSEST, COARSE))
     second = second_mesh and few < 0.7 * count
+    coarse = _evened(fine, few, "making the second mesh", tell, asked) if second else None
     if ratio > CENTRIFUGAL_LIMIT:
-        coarse = evened(fine, nodes=few) if second else None
         return _placed(thrown_forecast(fine, coarse, setting, gel=gel, ratio=ratio, began=began), sides)
-    if second and count < SIDE_BY_SIDE:
-        both = _side_by_side(fine, evened(fine, nodes=few), setting, tell, asked)
+    if coarse is not None and count < SIDE_BY_SIDE:
+        both = _side_by_side(fine, coarse, setting, tell, asked)
         return _placed(_gathered(*both, began, "", least), sides)
     other: Chain | None = None
     share = 0.0
     scout = Scout()
-    if second:
+    if coarse is not None:
         share = _cost_share(few, count)
-        coarse = evened(fine, nodes=few)
         other = run_chain(
             coarse,
             setting,
@@ -149,6 +151,8 @@ def forecast_of(
             progress=lambda done, text: tell(share * done, f"coarse mesh, {text}"),
             stop=asked,
         )
+        if other.stopped:
+            return _placed(_gathered(other, None, began, STOPPED_EARLY, least), sides)
     chain = run_chain(
         fine,
         setting,
@@ -159,9 +163,13 @@ def forecast_of(
     return _placed(_gathered(chain, other, began, " ".join(scout.reasons), least), sides)
 
 
+def _evened(wall: Surface, nodes: int, text: str, tell: Progress, asked: Stop) -> Surface:
+    return evened(wall, nodes=nodes, progress=lambda _: tell(0.0, text), stop=asked)
+
+
 def _side_by_side(
     fine: Surface, coarse: Surface, setting: Setting, tell: Progress, asked: Stop
-) -> tuple[Chain, Chain]:
+) -> tuple[Chain, Chain | None]:
     """Both meshes at once, each on a core of its own: a wall so small keeps but one thread busy."""
     failed = Event()
     with ThreadPoolExecutor(1) as pool:
@@ -171,7 +179,10 @@ def _side_by_side(
         except BaseException:
             failed.set()
             raise
-        return chain, other.result()
+        try:
+            return chain, other.result()
+        except StoppedError:
+            return chain, None
 
 
 def _cost_share(few: int, many: int) -> float:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.sparse import coo_matrix
 
-from evenwall.errors import MeshError
+from evenwall.errors import MeshError, heed
 from evenwall.geometry.halfedge import HalfEdges, half_edges_of, surface_of
 from evenwall.geometry.solid import area, volume
 from evenwall.geometry.surface import (
@@ -32,6 +32,8 @@ from evenwall.geometry.tidy import (
     split_long,
 )
 from evenwall.geometry.tree import Tree, closest, tree_of
+
+Stop = Callable[[], bool]  # True: leave off soon
 
 LEAST_NODES = 50
 SWEEPS = 8  # sweeps of split, collapse, flip, relax, project
@@ -77,14 +79,14 @@ def evened(
     *,
     nodes: int,
     progress: Callable[[float], None] | None = None,
-    stop: Callable[[], bool] | None = None,
+    stop: Stop | None = None,
 ) -> Surface:
     """A closed outward wall of about `nodes` vertices (within 5 %), evenly spaced, on a closed surface.
 
     The surface may consist of several bodies and have handles, sharp edges and thin parts; its bodies and
     handles stay. Grooves finer than the new edges are lost (`remesh` says by how much). The same input gives
-    the same wall. progress(share done []) is called after every sweep; where stop() is true then, the wall is
-    given as it is, less even. Raises MeshError where the surface is open or `nodes` is too few.
+    the same wall. progress(share done []) is called after every sweep, stop() asked after every pass over the
+    edges. Raises MeshError where the surface is open or `nodes` is too few, StoppedError once stop() is true.
     """
     if nodes < LEAST_NODES:
         raise MeshError(f"nodes = {nodes}: a wall needs at least {LEAST_NODES}")
@@ -93,18 +95,17 @@ def evened(
     wanted = float(np.sqrt(2.0 * source_area / (np.sqrt(3.0) * nodes)))
     current = surface
     for sweep in range(SWEEPS + MORE_SWEEPS):
-        current = _sweep(current, wanted, nodes, merge=sweep >= MERGE_FROM)
+        current = _sweep(current, wanted, nodes, merge=sweep >= MERGE_FROM, stop=stop)
         current = _projected(current, tree, wanted)
         if progress is not None:
             progress(min(1.0, (sweep + 1) / SWEEPS))
-        if stop is not None and stop():
-            return current
+        heed(stop)
         ratio = len(current.vertices) / nodes
         if sweep >= SWEEPS - 1 and abs(ratio - 1.0) < NEAR:
             break
         wanted *= float(np.clip(np.sqrt(ratio), 0.7, 1.4))
     for _ in range(FITS):
-        current = _fitted(current, tree)
+        current = _fitted(current, tree, stop)
     current = _flipped(current)
     return _with_volume(current, source_volume)
 
@@ -128,7 +129,7 @@ def lost_between(source: Surface, wall: Surface, *, samples: int = 40_000) -> tu
     return float(distance[order[min(place, len(order) - 1)]]), float(distance.max())
 
 
-def _sweep(surface: Surface, wanted: float, nodes: int, *, merge: bool) -> Surface:
+def _sweep(surface: Surface, wanted: float, nodes: int, *, merge: bool, stop: Stop | None) -> Surface:
     """One round of splitting, collapsing, flipping and relaxing towards edges of length `wanted` [m].
 
     `merge` first joins corners that the sweep before laid on one another in a crease.
@@ -137,13 +138,18 @@ def _sweep(surface: Surface, wanted: float, nodes: int, *, merge: bool) -> Surfa
     mesh = half_edges_of(surface, vertex_room=2 * vertices + 4 * nodes, face_room=2 * faces + 8 * nodes)
     if merge:
         merge_coincident(mesh, TINY * wanted)
-    collapse_short(mesh, SHORT * wanted, LONG * wanted)
-    split_long(mesh, LONG * wanted)
-    collapse_short(mesh, SHORT * wanted, LONG * wanted)
-    flip_to_delaunay(mesh)
-    flip_to_six(mesh)
-    flip_to_six(mesh)
-    relax(mesh, 3)
+    passes: tuple[Callable[[], object], ...] = (
+        lambda: collapse_short(mesh, SHORT * wanted, LONG * wanted),
+        lambda: split_long(mesh, LONG * wanted),
+        lambda: collapse_short(mesh, SHORT * wanted, LONG * wanted),
+        lambda: flip_to_delaunay(mesh),
+        lambda: flip_to_six(mesh),
+        lambda: flip_to_six(mesh),
+        lambda: relax(mesh, 3),
+    )
+    for one in passes:
+        one()
+        heed(stop)
     return surface_of(mesh)
 
 
@@ -174,7 +180,7 @@ def _projected(surface: Surface, tree: Tree, wanted: float) -> Surface:
     return Surface(near.foot, surface.faces)
 
 
-def _fitted(surface: Surface, tree: Tree) -> Surface:
+def _fitted(surface: Surface, tree: Tree, stop: Stop | None) -> Surface:
     """Every vertex moved to where the tangent planes at its edges' middles meet best.
 
     On a sphere the planes at half an edge's distance lift the vertices so that the flat faces neither
@@ -185,6 +191,7 @@ def _fitted(surface: Surface, tree: Tree) -> Surface:
     middle = surface.vertices[edge].mean(axis=1)
     length = float(_edge_lengths(surface).mean())
     near = closest(tree, middle, facing=normal[edge].sum(axis=1), reach=length)
+    heed(stop)
     count = len(surface.vertices)
     both = coo_matrix(
         (np.ones(edge.size), (edge.ravel(), np.repeat(np.arange(len(edge)), 2))), shape=(count, len(edge))
@@ -196,6 +203,7 @@ def _fitted(surface: Surface, tree: Tree) -> Surface:
     weight = np.trace(matrix, axis1=1, axis2=2)
     matrix = matrix + (0.05 * weight + 1e-12)[:, None, None] * np.eye(3)
     move = np.linalg.solve(matrix, right[..., None])[..., 0]
+    heed(stop)
     reach = 0.5 * length
     size = np.linalg.norm(move, axis=1, keepdims=True)
     return _held(surface, move * np.minimum(1.0, reach / np.maximum(size, 1e-300)))

@@ -8,9 +8,10 @@ from typing import Final
 import numpy as np
 from scipy.spatial import cKDTree
 
+from evenwall.errors import heed
 from evenwall.film.state import Floats
 from evenwall.geometry.pockets import node_areas, pockets
-from evenwall.geometry.remesh import LEAST_NODES, remesh
+from evenwall.geometry.remesh import LEAST_NODES, Stop, evened
 from evenwall.geometry.solid import area
 from evenwall.geometry.surface import Surface
 
@@ -30,15 +31,16 @@ class Brush:
     marks: Floats  # 1 on its narrow places, 0 elsewhere, (k,) []
 
 
-def brush_coat(wall: Surface) -> Brush:
+def brush_coat(wall: Surface, *, stop: Stop | None = None) -> Brush:
     """The narrow hollows of a closed wall, best given as fine as the piece is known.
 
     The wall is looked at with edges of EDGE, or what MOST_NODES allow; its own nodes are those that lie
-    nearest to a narrow place.
+    nearest to a narrow place. Raises StoppedError once stop() is true.
     """
     wanted = round(area(wall) / (0.5 * np.sqrt(3.0) * EDGE**2))
-    looked_at = remesh(wall, nodes=int(np.clip(wanted, LEAST_NODES, MOST_NODES))).surface
+    looked_at = evened(wall, nodes=int(np.clip(wanted, LEAST_NODES, MOST_NODES)), stop=stop)
     found = pockets(looked_at)
+    heed(stop)
     narrow_area = float(node_areas(looked_at)[found.narrow].sum())
     _, nearest = cKDTree(looked_at.vertices).query(wall.vertices)
     return Brush(

@@ -6,13 +6,14 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import Final, NamedTuple
 
+from evenwall.errors import heed
 from evenwall.film.coat import Checkpoint, CoatRun, never
 from evenwall.film.findings import SAG, averaging, figures
 from evenwall.film.pouring import Pour, Setting, poured
 from evenwall.film.rubber import new_column
 from evenwall.film.sag import MOMENTS, earliest_stop, rehearsed, run_down
 from evenwall.film.state import Shot
-from evenwall.geometry.remesh import remesh
+from evenwall.geometry.remesh import evened
 from evenwall.geometry.surface import Surface
 from evenwall.plan.casting_job import Job
 from evenwall.plan.course import Rehearsal, closed, farthest, film_setting
@@ -51,7 +52,7 @@ def rehearse(
     variation of the film they make. Then the best one is stopped at earlier and earlier moments, until the
     film would change somewhere by ALLOWED before it gels.
     """
-    surface = remesh(job.piece.surface, nodes=min(nodes, NODES)).surface
+    surface = evened(job.piece.surface, nodes=min(nodes, NODES), stop=stop)
     shot = Shot(volume=volume, temperature=job.shop.resin, pour_after=closed(job))
     turning, options = job.turning, candidates(None)
     motions = [patterns.constant(frame_rate=turning.frame_rate, cradle_rate=turning.cradle_rate)]
@@ -62,6 +63,7 @@ def rehearse(
         progress(0.0, "rehearsing the first coat")
     with ThreadPoolExecutor(2) as pool:
         tried = list(pool.map(lambda motion: _turned(job, surface, shot, motion, stop), motions))
+    heed(stop)
     pushes, why, best = None, "", tried[0]
     if turning.pattern == "hand":
         chosen, why = choice(options, [one.cv for one in tried])

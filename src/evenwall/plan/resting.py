@@ -13,12 +13,13 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from evenwall.errors import heed
 from evenwall.film.coat import Stop, never
 from evenwall.film.operators import build_wall
 from evenwall.film.pouring import Setting, brushed_pour, run_pour
 from evenwall.film.rubber import new_column
 from evenwall.film.state import Brushed, Floats
-from evenwall.geometry.remesh import remesh
+from evenwall.geometry.remesh import evened
 from evenwall.geometry.surface import Surface
 from evenwall.turning.kinematics import rotation
 
@@ -44,13 +45,14 @@ def resting_pose(setting: Setting, layer: Brushed, *, nodes: int, stop: Stop = n
     angles = _angles()
     down = np.array([_down(frame, cradle) for frame, cradle in angles])
     order = np.argsort(_thinning(layer, down))
-    wall = remesh(layer.marked, nodes=min(nodes, NODES)).surface
+    wall = evened(layer.marked, nodes=min(nodes, NODES), stop=stop)
     best: RestingPose | None = None
     for k in _spread(order, down):
         frame, cradle = angles[k]
         x, y, z = (float(-value) for value in down[k])
         posed = replace(layer, frame_angle=frame, cradle_angle=cradle)
         kept = _kept(wall, setting, posed, stop)
+        heed(stop)
         if best is None or kept > best.kept:
             best = RestingPose(frame_angle=frame, cradle_angle=cradle, up=(x, y, z), kept=kept)
     assert best is not None  # there is always a first pose

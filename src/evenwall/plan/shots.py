@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 
-from evenwall.errors import PlanError
+from evenwall.errors import PlanError, StoppedError
 from evenwall.film.state import FilmForecast
 from evenwall.geometry.solid import measures
 from evenwall.geometry.surface import Surface, area_vectors, corners, edges
@@ -171,9 +171,16 @@ def propose(
     for _ in range(TRIALS):
         coats = coat_thicknesses(usual, number)
         volumes = shot_volumes(cavity, coats)
-        tried.append(Proposal(volumes=volumes, coats=coats, forecast=trial(volumes), reasons=tuple(reasons)))
+        try:
+            forecast = trial(volumes)
+        except StoppedError:
+            if not tried:
+                raise
+            tried[-1] = replace(tried[-1], forecast=replace(tried[-1].forecast, stopped=True))
+            break
+        tried.append(Proposal(volumes=volumes, coats=coats, forecast=forecast, reasons=tuple(reasons)))
         change = _change(tried[-1], wish, usual)
-        if change is None or tried[-1].forecast.stopped:
+        if change is None or forecast.stopped:
             break
         usual, number, reason = change
         reasons.append(reason)

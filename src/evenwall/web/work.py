@@ -16,7 +16,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final
 
-from evenwall.errors import EvenwallError, MeshError, PlanError, SolverError
+from evenwall.errors import EvenwallError, MeshError, PlanError
 
 MOST_MEMORY: Final = 6_000_000_000  # bytes that reading a mesh may take
 MOST_FACES: Final = 2_000_000
@@ -98,8 +98,6 @@ def forecast(folder: Path, run: str, fineness: str, *, stop: Callable[[], bool])
         result = pipeline.forecast(
             opened.job, planned, nodes=pipeline.FINENESS[fineness], progress=progress, stop=stop
         )
-    if not result.coats:
-        raise SolverError("stopped before the first coat was done: nothing is kept, start it again")
     kept_runs.keep(folder, run, opened.file, result, fineness=fineness, made=began)
     return run
 
