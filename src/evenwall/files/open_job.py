@@ -16,10 +16,10 @@ from evenwall.files.mesh_file import MeshReading, read_mesh
 from evenwall.files.mesh_scale import Distance
 from evenwall.files.resin_file import load_resin
 from evenwall.files.resin_shelf import resin_path
-from evenwall.film.state import Floats, Rubber
+from evenwall.film.state import Cap, Floats, Rubber
 from evenwall.geometry.shrink import cavity_factor
 from evenwall.geometry.solid import measures
-from evenwall.geometry.surface import Surface
+from evenwall.geometry.surface import IntArray, Surface
 from evenwall.job import Job, Mold, Piece, Shop, Turning
 from evenwall.plan.costs import Prices
 from evenwall.plan.shots import WallWish
@@ -160,8 +160,19 @@ def scanned_piece(reading: MeshReading, file: JobFile) -> Piece:
         volume_band=reading.volume_band,
         opening=widest.role if widest is not None else "closed",
         opening_area=sum(opening.area for opening in reading.openings),
+        cap=cap_of(reading.surface, capped(reading)),
         sides={name: (x, y, z) for name, (x, y, z) in file.piece.sides.items()},
     )
+
+
+def capped(reading: MeshReading) -> IntArray:
+    """Faces (k,) of the piece that close its scan's wide openings."""
+    return np.concatenate([np.empty(0, dtype=np.int64), *(opening.faces for opening in reading.openings)])
+
+
+def cap_of(surface: Surface, faces: IntArray) -> Cap | None:
+    """Where the board or plug sits; None where no face (k,) is known to lie on it."""
+    return Cap(wall=surface, faces=faces) if len(faces) else None
 
 
 def job_from(file: JobFile, resin: Resin, piece: Piece, *, middle: Floats | None = None) -> Job:

@@ -10,6 +10,7 @@ import numpy as np
 
 from evenwall.errors import StoppedError, heed
 from evenwall.film.air import air_over, air_pushes
+from evenwall.film.cap import kept_areas
 from evenwall.film.coat import (
     CoatRun,
     Progress,
@@ -38,6 +39,7 @@ class Chain:
     brush: CoatResult | None
     coats: tuple[CoatResult, ...]
     node_area: Floats  # of the piece's wall (n,) [m2]
+    kept_area: Floats  # the same, zero where the skin comes off with board or plug (n,) [m2]
     stopped: bool
 
 
@@ -89,11 +91,13 @@ def run_chain(
             break
     if not results:
         heed(stop)
+    area = node_areas(surface)
     return Chain(
         build=state.build,
         brush=brush,
         coats=tuple(results),
-        node_area=node_areas(surface),
+        node_area=area,
+        kept_area=kept_areas(surface, area, setting.closing),
         stopped=state.stopped,
     )
 
@@ -130,6 +134,7 @@ def _laid(
         run,
         shot=shot,
         poured=amount,
+        kept=kept_areas(pour.surface, pour.wall.area, setting.closing),
         heat_limit=setting.heat_limit,
         stopped_turning=came,
         coarse_until=coarse_until,

@@ -78,12 +78,13 @@ def averaging(positions: Floats, normals: Floats, areas: Floats, *, size: float 
 
     Row i averages over the nodes nearest to node i at `positions` (n, 3) [m] whose node areas `areas` (n,)
     [m2] add up to `size` [m2], the last one in part. Nodes whose `normals` (n, 3) [] look the other way
-    belong to the other side of a thin place and are left out, as is what lies beyond three patch radii.
+    belong to the other side of a thin place and are left out, as is what lies beyond three patch radii, and
+    nodes without area.
     """
     n = len(positions)
     tree = cKDTree(positions)
     reach = 3.0 * np.sqrt(size / np.pi)
-    few = min(n, int(np.ceil(1.5 * size / max(float(np.median(areas)), 1e-12))) + 8)
+    few = min(n, int(np.ceil(1.5 * size / max(float(np.median(areas[areas > 0.0])), 1e-12))) + 8)
     pieces = [_patch_rows(tree, normals, areas, size, reach, few, part) for part in _chunks(n)]
     rows, columns, weights = (np.concatenate(parts) for parts in zip(*pieces, strict=True))
     return sparse.csr_array((weights, (rows, columns)), shape=(n, n))
@@ -124,6 +125,11 @@ def _patch_rows(
     return tuple(np.concatenate(pair) for pair in zip(result, more, strict=True))  # type: ignore[return-value]
 
 
+def local_means(thickness: Floats, areas: Floats, patches: sparse.csr_array) -> Floats:
+    """Patch means (n,) of `thickness` (n,) [m], NaN at nodes without area; `patches` comes from `averaging`."""
+    return np.where(areas > 0.0, patches @ thickness, np.nan)
+
+
 def quantile(values: Floats, areas: Floats, share: float) -> float:
     """Value that `share` [] of the area lies below; `values` (n,) of any unit on node `areas` (n,) [m2]."""
     order = np.argsort(values)
@@ -143,7 +149,7 @@ def figures(thickness: Floats, areas: Floats, patches: sparse.csr_array) -> Figu
         median=median,
         p95=p95,
         cv=spread / mean if mean > 0.0 else 0.0,
-        least=float((patches @ thickness).min()),
+        least=float(np.nanmin(local_means(thickness, areas, patches))),
     )
 
 
@@ -211,7 +217,7 @@ def _largest(found: list[Finding]) -> tuple[Finding, ...]:
 
 def dry_places(surface: Surface, thickness: Floats, areas: Floats) -> tuple[Finding, ...]:
     """Connected dry places of at least one patch; amount is the place's mean thickness [m]."""
-    spots = places(thickness < DRY, neighbours(surface))
+    spots = places((thickness < DRY) & (areas > 0.0), neighbours(surface))
     return _largest(
         [
             _found(
@@ -227,7 +233,7 @@ def thin_places(
     surface: Surface, thickness: Floats, areas: Floats, patches: sparse.csr_array, *, least: float
 ) -> tuple[Finding, ...]:
     """Connected places whose patch mean is below the `least` wall [m]; amount is the lowest mean [m]."""
-    local = patches @ thickness
+    local = local_means(thickness, areas, patches)
     return _largest(
         [
             _found("thin", nodes, surface.vertices, areas, local[nodes].min(), least)
@@ -269,7 +275,7 @@ def sagged(
 
     Both thicknesses are (n,) [m]. Amount is the largest change [], relative to the thickness before.
     """
-    start, end = patches @ before, patches @ after
+    start, end = (local_means(thickness, areas, patches) for thickness in (before, after))
     change = np.abs(end - start) / np.maximum(start, DRY)
     return _largest(
         [
@@ -320,5 +326,6 @@ def unevenness(surface: Surface, thickness: Floats, areas: Floats, wall: Figures
     ratio = wall.p95 / max(wall.p05, DRY)
     if ratio < EVEN:
         return ()
-    thick = max(places(thickness >= wall.p95, neighbours(surface)), key=lambda nodes: areas[nodes].sum())
+    among = places((thickness >= wall.p95) & (areas > 0.0), neighbours(surface))
+    thick = max(among, key=lambda nodes: areas[nodes].sum())
     return (_found("uneven", thick, surface.vertices, areas, ratio, EVEN),)

@@ -41,6 +41,7 @@ def coat_result(
     *,
     shot: Shot,
     poured: float,
+    kept: Floats,
     heat_limit: tuple[float, str],
     stopped_turning: float | None,
     coarse_until: float,
@@ -49,27 +50,28 @@ def coat_result(
 ) -> CoatResult:
     """The coat of `run` on `surface` in figures and findings; times of the run count from this shot's mixing.
 
-    `poured` [m3] is what was meant to lie on the wall, `heat_limit` the least one [K] and whose it is;
+    `poured` [m3] is what was meant to lie on the wall, `kept` (n,) [m2] the node areas that figures, dry, uneven
+    and moved places go by (liquid and heat count everywhere), `heat_limit` the least one [K] and whose it is;
     `stopped_turning` [s] is when the mold came to rest, None where it turned to the end; `air` is the mold's.
     A layer that is not meant to lie `everywhere` is not called dry or uneven.
     """
     film, area, thickness = run.film, wall.area, run.thickness
     volume = film.volume + film.solid
-    patches = averaging(wall.x, wall.normal, area)
+    patches = averaging(wall.x, wall.normal, kept)
     solid = film.solid > 0.5 * volume
     conversion = np.where(
         volume > 0.0, (film.cured + film.solid * film.solid_cured) / np.maximum(volume, 1e-300), 0.0
     )
-    wall_figures = figures(thickness, area, patches)
+    wall_figures = figures(thickness, kept, patches)
     found = pools(surface, thickness, volume, area, shot=poured, gelled=solid)
     gelled_pool = found if run.gelled else ()
     findings = [
-        *(dry_places(surface, thickness, area) if everywhere else ()),
+        *(dry_places(surface, thickness, kept) if everywhere else ()),
         *found,
         *hot_places(surface, run.record.peak, thickness, area, limit=heat_limit[0], of=heat_limit[1]),
-        *(unevenness(surface, thickness, area, wall_figures) if everywhere else ()),
+        *(unevenness(surface, thickness, kept, wall_figures) if everywhere else ()),
         *dripped(surface, run.record.fallen, area, shot=poured),
-        *_sag(surface, run, area, stopped_turning),
+        *_sag(surface, run, kept, stopped_turning),
         *_not_gelled(wall, run),
     ]
     covered = thickness > 5e-5
@@ -91,7 +93,7 @@ def coat_result(
         gel_film=half_gelled(run.record.gel_time[covered], area[covered]),
         turn_until=run.time,
         pool_fraction=pool_fraction(thickness, volume, area, mean=poured / float(area.sum())),
-        dry_fraction=dry_fraction(thickness, area),
+        dry_fraction=dry_fraction(thickness, kept),
         peak=float(run.record.peak[covered].max()) if covered.any() else float(run.record.peak.max()),
         lump=any(one.kind == "lump" for one in gelled_pool),
         air_pressure=air.highest if air is not None else 0.0,

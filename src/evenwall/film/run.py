@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from evenwall.errors import StoppedError
+from evenwall.film.cap import said_of_cap
 from evenwall.film.chain import Chain, run_chain
 from evenwall.film.coat import Progress, Stop, never, no_progress
 from evenwall.film.findings import averaging, figures, thin_places
@@ -76,8 +77,9 @@ def forecast(
 
     The motion's clock starts at each shot's pour. `crossing` (3,) [m] is where the axes cross, in mold axes;
     temperatures in [K]. A `brushed` layer gels in its pose before the first shot and is wall for it; `closing`
-    says what shuts the air in; `rubber_limit` [K] is what the mold stands; places whose wall is under `least`
-    [m] are found; `sides` are names for directions in mold axes, for the words that say where something is.
+    says what shuts the air in, and what of the wall comes off with it, so that no figure counts it;
+    `rubber_limit` [K] is what the mold stands; places whose wall is under `least` [m] are found; `sides` are
+    names for directions in mold axes, for the words that say where something is.
     Turning that throws the liquid outward with more than CENTRIFUGAL_LIMIT times its weight leaves no film:
     the equilibrium surface is given instead (history "spun"). With `nodes` the wall is remeshed to about so
     many; without, it is taken as it is. A second, coarser mesh gives each figure's uncertainty
@@ -138,7 +140,7 @@ def forecast_of(
         return _placed(thrown_forecast(fine, coarse, setting, gel=gel, ratio=ratio, began=began), sides)
     if coarse is not None and count < SIDE_BY_SIDE:
         both = _side_by_side(fine, coarse, setting, tell, asked)
-        return _placed(_gathered(*both, began, "", least), sides)
+        return _placed(_gathered(*both, setting.closing, began=began, least=least), sides)
     other: Chain | None = None
     share = 0.0
     scout = Scout()
@@ -152,7 +154,8 @@ def forecast_of(
             stop=asked,
         )
         if other.stopped:
-            return _placed(_gathered(other, None, began, STOPPED_EARLY, least), sides)
+            done = _gathered(other, None, setting.closing, began=began, reason=STOPPED_EARLY, least=least)
+            return _placed(done, sides)
     chain = run_chain(
         fine,
         setting,
@@ -160,7 +163,8 @@ def forecast_of(
         progress=lambda done, text: tell(share + (1.0 - share) * done, text),
         stop=asked,
     )
-    return _placed(_gathered(chain, other, began, " ".join(scout.reasons), least), sides)
+    done = _gathered(chain, other, setting.closing, began=began, reason=" ".join(scout.reasons), least=least)
+    return _placed(done, sides)
 
 
 def _evened(wall: Surface, nodes: int, text: str, tell: Progress, asked: Stop) -> Surface:
@@ -206,24 +210,31 @@ def _placed(done: FilmForecast, sides: Sides) -> FilmForecast:
 
 
 def _gathered(
-    chain: Chain, other: Chain | None, began: float, reason: str, least: float | None
+    chain: Chain,
+    other: Chain | None,
+    closing: Closing,
+    *,
+    began: float,
+    reason: str = "",
+    least: float | None,
 ) -> FilmForecast:
     """The forecast from its chain and the same on another mesh."""
     build, coats = chain.build, chain.coats
-    patches = averaging(build.wall.vertices, inward_normals(build.wall), chain.node_area)
-    whole = figures(build.total, chain.node_area, patches)
-    thin = thin_places(build.wall, build.total, chain.node_area, patches, least=least) if least else ()
+    patches = averaging(build.wall.vertices, inward_normals(build.wall), chain.kept_area)
+    whole = figures(build.total, chain.kept_area, patches)
+    thin = thin_places(build.wall, build.total, chain.kept_area, patches, least=least) if least else ()
     compared = other if other is not None and len(other.coats) == len(coats) else None
     band = apart(whole, whole)
     if compared is not None:
         coats = tuple(with_uncertainty(a, b) for a, b in zip(coats, compared.coats, strict=True))
         second = compared.build
-        patches = averaging(second.wall.vertices, inward_normals(second.wall), compared.node_area)
-        band = apart(whole, figures(second.total, compared.node_area, patches))
+        patches = averaging(second.wall.vertices, inward_normals(second.wall), compared.kept_area)
+        band = apart(whole, figures(second.total, compared.kept_area, patches))
     nested = any(coat.coarse_until > 0.0 for coat in coats)
     return FilmForecast(
         wall=build.wall,
         node_area=chain.node_area,
+        kept_area=chain.kept_area,
         coats=coats,
         coat_thickness=np.array(build.coats[-len(coats) :]),
         brush=chain.brush,
@@ -239,5 +250,5 @@ def _gathered(
         history="coarse start" if nested else "full",
         history_reason=reason or "Every step was computed on this mesh.",
         stopped=chain.stopped or (other is not None and other.stopped),
-        assumptions=ASSUMPTIONS,
+        assumptions=(*ASSUMPTIONS, *said_of_cap(closing)),
     )

@@ -62,12 +62,22 @@ class Brushed:
     cradle_angle: float = 0.0  # of the pose [rad]
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Cap:
+    """Where board or plug close the piece's wall."""
+
+    wall: Surface  # the piece's wall, on a mesh of its own, mold axes [m]
+    faces: NDArray[np.int64]  # of that mesh, which the board or plug covers (k,)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Closing:
     """How the mold is shut over its air."""
 
     opening: float = 0.0  # area that the board or plug covers [m2]; 0: none, the mold's halves meet
     vent: float = 0.0  # area of the hole that lets air out [m2]; 0: airtight
+    cap: Cap | None = None  # where the board or plug sits; None: not known
+    comes_off: bool = False  # the skin on it does not stay on the casting
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -142,7 +152,7 @@ class CoatResult:
     gel_film: float  # half the covered area has gelled [s from mixing]; inf where it has not
     turn_until: float  # all but 0.1 % of the liquid has gelled, or the run's end [s from mixing]
     pool_fraction: float  # share of the shot that gelled as pool []
-    dry_fraction: float  # share of the wall's area left under 0.05 mm []
+    dry_fraction: float  # share of the area that stays on the casting left under 0.05 mm []
     peak: float  # highest temperature anywhere in the coat [K]
     lump: bool  # a pool gelled in one piece
     air_pressure: float  # highest of the shut-in air above the room's [Pa]
@@ -161,6 +171,9 @@ class FilmForecast:
 
     wall: Surface  # the piece's wall as computed on (n nodes), mold axes [m]
     node_area: Floats  # (n,) [m2]
+    kept_area: (
+        Floats  # (n,) the same, zero where the skin comes off with board or plug; figures go by it [m2]
+    )
     coats: tuple[CoatResult, ...]
     coat_thickness: Floats  # (coats, n) each coat, brought to the wall's nodes [m]
     brush: CoatResult | None  # the brushed-on layer at its gel, on `wall`'s nodes; None where there is none

@@ -11,6 +11,7 @@ from typing import Final
 
 import numpy as np
 
+from evenwall.film.cap import kept_areas, said_of_cap
 from evenwall.film.findings import averaging, dry_fraction, figures, pool_fraction
 from evenwall.film.operators import inward_normals, node_areas
 from evenwall.film.pouring import Setting
@@ -42,17 +43,19 @@ def thrown_forecast(
     """
     coats, total = _coats(wall, setting, gel, ratio)
     area = node_areas(wall)
-    whole = figures(total, area, averaging(wall.vertices, inward_normals(wall), area))
+    kept = kept_areas(wall, area, setting.closing)
+    whole = figures(total, kept, averaging(wall.vertices, inward_normals(wall), kept))
     band = NO_UNCERTAINTY
     if coarse is not None:
         others, other_total = _coats(coarse, setting, gel, ratio)
         coats = tuple(with_uncertainty(a, b) for a, b in zip(coats, others, strict=True))
-        areas = node_areas(coarse)
+        areas = kept_areas(coarse, node_areas(coarse), setting.closing)
         patches = averaging(coarse.vertices, inward_normals(coarse), areas)
         band = apart(whole, figures(other_total, areas, patches))
     return FilmForecast(
         wall=wall,
         node_area=area,
+        kept_area=kept,
         coats=coats,
         coat_thickness=np.array([coat.thickness for coat in coats]),
         brush=None,
@@ -68,7 +71,7 @@ def thrown_forecast(
         history="spun",
         history_reason=_reason(ratio, coats[-1].dry_fraction),
         stopped=False,
-        assumptions=THROWN_ASSUMPTIONS,
+        assumptions=(*THROWN_ASSUMPTIONS, *said_of_cap(setting.closing)),
     )
 
 
@@ -134,7 +137,8 @@ def _coat(
     warm = np.full(nodes, setting.mold_temperature)
     mean = shot.volume / float(area.sum())
     thickest = int(np.argmax(thickness))
-    dry = dry_fraction(thickness, area)
+    kept = kept_areas(wall, area, setting.closing)
+    dry = dry_fraction(thickness, kept)
     x, y, z = (float(value) for value in wall.vertices[thickest])
     thrown = Finding(
         kind="spun",
@@ -157,7 +161,7 @@ def _coat(
         gel_time=np.full(nodes, gel),
         wetted=np.where(thickness > 0.0, shot.pour_after, np.inf),
         rubber_temperature=np.zeros((nodes, 0)),
-        figures=figures(thickness, area, averaging(wall.vertices, inward_normals(wall), area)),
+        figures=figures(thickness, kept, averaging(wall.vertices, inward_normals(wall), kept)),
         uncertainty=NO_UNCERTAINTY,
         findings=(thrown,),
         gel_film=gel,

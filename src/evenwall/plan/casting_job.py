@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from evenwall.film.state import Floats, Rubber
+from evenwall.film.state import Cap, Floats, Rubber
 from evenwall.geometry.surface import Surface
 from evenwall.plan.costs import Prices
 from evenwall.plan.shots import WallWish
@@ -27,6 +27,7 @@ class Piece:
     volume_band: tuple[float, float]  # what the volume may be [m3]
     opening: Opening = "closed"  # what the scan's widest opening is to the casting
     opening_area: float = 0.0  # of all of the scan's wide openings [m2]
+    cap: Cap | None = None  # where they were closed; None: the scan has none, so a board's place is not known
     sides: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)  # user's names, mold axes
 
 

@@ -206,7 +206,12 @@ def film_setting(
         air_temperature=job.shop.air,
         crossing=job.crossing,
         brushed=brushed,
-        closing=Closing(opening=job.mold.opening_area, vent=0.0 if job.mold.sealed else VENT),
+        closing=Closing(
+            opening=job.mold.opening_area,
+            vent=0.0 if job.mold.sealed else VENT,
+            cap=job.piece.cap,
+            comes_off=job.mold.opening_area > 0.0 and job.mold.opening in ("trimmed", "pour hole"),
+        ),
         rubber_limit=job.mold.heat_limit,
     )
 

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from evenwall.film.findings import averaging
+from evenwall.film.findings import averaging, local_means
 from evenwall.film.operators import inward_normals
 from evenwall.film.state import FilmForecast
 from evenwall.geometry.curvature import curvatures
@@ -31,8 +31,10 @@ class InHand:
 def piece_in_hand(resin: Resin, film: FilmForecast, *, weight: float) -> InHand:
     """The forecast piece of `weight` [kg] under a thumb at its thinnest patch."""
     wall = film.wall
-    patch = averaging(wall.vertices, inward_normals(wall), film.node_area) @ film.total
-    node = int(np.argmin(patch))
+    patch = local_means(
+        film.total, film.kept_area, averaging(wall.vertices, inward_normals(wall), film.kept_area)
+    )
+    node = int(np.nanargmin(patch))
     least = float(patch[node])
     bent = curvatures(wall, scale=max(ROUND, float(film.figures.mean)))
     size = 0.5 * float(np.ptp(wall.vertices, axis=0).max())

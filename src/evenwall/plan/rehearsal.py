@@ -7,6 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import Final, NamedTuple
 
 from evenwall.errors import heed
+from evenwall.film.cap import kept_areas
 from evenwall.film.coat import Checkpoint, CoatRun, never
 from evenwall.film.findings import SAG, averaging, figures
 from evenwall.film.pouring import Pour, Setting, poured
@@ -83,5 +84,6 @@ def _turned(
     column = new_column(setting.rubber, len(surface.vertices), temperature=setting.mold_temperature)
     pour = poured(surface, shot, setting, column, moments=MOMENTS)
     run, states = rehearsed(pour, setting, stop=stop or never)
-    patches = averaging(pour.wall.x, pour.wall.normal, pour.wall.area)
-    return _Tried(pour, setting, run, states, figures(run.thickness, pour.wall.area, patches).cv)
+    kept = kept_areas(surface, pour.wall.area, setting.closing)
+    patches = averaging(pour.wall.x, pour.wall.normal, kept)
+    return _Tried(pour, setting, run, states, figures(run.thickness, kept, patches).cv)

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from evenwall.film.findings import averaging
+from evenwall.film.findings import averaging, local_means
 from evenwall.film.operators import inward_normals
 from evenwall.film.state import FilmForecast, Finding
 from evenwall.job import Job, Plan
@@ -78,12 +78,12 @@ def grouped(assumed: Sequence[str]) -> list[list[str]]:
 
 
 def _places(film: FilmForecast, us: bool) -> tuple[list[dict[str, str]], list[Mark]]:
-    patches = averaging(film.wall.vertices, inward_normals(film.wall), film.node_area)
-    local = patches @ film.total
+    patches = averaging(film.wall.vertices, inward_normals(film.wall), film.kept_area)
+    local = local_means(film.total, film.kept_area, patches)
     thin = film.findings
-    ends = [("thickest place", int(np.argmax(local)))]
+    ends = [("thickest place", int(np.nanargmax(local)))]
     if not thin:  # else the thin places hold it
-        ends.insert(0, ("thinnest place", int(np.argmin(local))))
+        ends.insert(0, ("thinnest place", int(np.nanargmin(local))))
     rows: list[tuple[str, str, Any]] = [
         (word, length(float(local[node]), us=us), film.wall.vertices[node]) for word, node in ends
     ]

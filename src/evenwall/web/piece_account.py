@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from evenwall.files.job_schema import JobFile
 from evenwall.files.mesh_questions import repair_sentence
-from evenwall.files.open_job import job_of
+from evenwall.files.open_job import capped, job_of
 from evenwall.geometry.solid import measures
 from evenwall.web.rooms import Choice, Line, PieceAccount
 
@@ -44,6 +44,7 @@ def account_of(folder: Path, file: JobFile) -> PieceAccount:
             middles=(),
             opening=piece.opening,
             opening_area=piece.opening_area,
+            capped=np.empty(0, dtype=np.int64),
         )
     odd = (reading.size_question,) if reading.size_question else ()
     return PieceAccount(
@@ -72,6 +73,7 @@ def account_of(folder: Path, file: JobFile) -> PieceAccount:
         middles=tuple(_triple(np.asarray(opening.middle)) for opening in reading.openings),
         opening=piece.opening,
         opening_area=piece.opening_area,
+        capped=capped(reading),
     )
 
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from evenwall.errors import InputError
 from evenwall.files.job_schema import JobFile
 from evenwall.files.machine_file import balance_of, shape_of
-from evenwall.files.open_job import Opened, job_from, resin_of, shop_only
+from evenwall.files.open_job import Opened, cap_of, job_from, resin_of, shop_only
 from evenwall.files.resin_file import load_calibration
 from evenwall.files.resin_shelf import resin_path
 from evenwall.files.results import FOLDER as RESULTS
@@ -82,6 +82,7 @@ class PieceAccount:
     middles: tuple[tuple[float, float, float], ...]  # middles of wide openings, mold axes [m]
     opening: Opening  # what the widest of them is to the casting
     opening_area: float  # of all of them [m2]
+    capped: NDArray[np.int64]  # faces that close them (k,)
 
     @property
     def surface(self) -> Surface:
@@ -173,6 +174,7 @@ def job_now(folder: Path, file: JobFile) -> Job | None:
             volume_band=held.volume_band,
             opening=held.opening,
             opening_area=held.opening_area,
+            cap=cap_of(held.surface, held.capped),
             sides={name: (x, y, z) for name, (x, y, z) in file.piece.sides.items()},
         )
         return job_from(file, resin_now(folder, file), piece, middle=np.array(held.centroid))
