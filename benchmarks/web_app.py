@@ -104,7 +104,7 @@ def measure(page: Page, address: str, key: str) -> None:
     while page.locator(".cup figcaption b").first.inner_text() == before:
         page.wait_for_timeout(5)
     print(
-        f"an answer in Coats: {1000 * (time.monotonic() - began):.0f} ms after the last key, 70 of them a wait"
+        f"an answer in Coats: {1000 * (time.monotonic() - began):.0f} ms after the last key, 40 of them a wait"
     )
     page.get_by_role("button", name="Undo").click()
     page.wait_for_timeout(500)

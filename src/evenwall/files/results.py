@@ -81,10 +81,12 @@ def load_result(folder: Path, name: str, kind: type[T], *, key: str | None = Non
     place = folder / FOLDER
     try:
         saved = json.loads((place / f"{name}.json").read_text(encoding="utf-8"))
+        if key is not None and saved["key"] != key:
+            return None
         content = io.BytesIO((place / f"{name}.npz").read_bytes())
         with np.load(content, allow_pickle=False) as packed:
             arrays = {k: packed[k] for k in packed.files}
-        if str(arrays["key"]) != saved["key"] or (key is not None and saved["key"] != key):
+        if str(arrays["key"]) != saved["key"]:
             return None
         converter = _reader(arrays)
         return converter.structure(saved["result"], kind)

@@ -2,7 +2,7 @@
 // came from, and puts a refusal right under itself. Attributes: label, value, unit, kind (number | text | choice | yes),
 // options (JSON [[value, name], ...]), note, error, source, origin (one sentence), wide.
 let count = 0;
-const PAUSE = 70; // ms between a key and the question to the server
+const PAUSE = 40; // ms between a key and the question to the server
 
 class ShopField extends HTMLElement {
   static observedAttributes = ["label", "value", "unit", "options", "note", "error", "source", "origin", "disabled"];

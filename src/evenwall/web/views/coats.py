@@ -75,7 +75,7 @@ def build(window: Window, runs: Runs) -> None:
                 window.area(lambda: _clock(window))
             with tag("section", "sheet"):
                 words("h2", "Worth saying")
-                window.area(lambda: _unsaid(window))
+                window.area(lambda: _unsaid(window), late=True)
 
 
 def _cups(window: Window) -> None:
