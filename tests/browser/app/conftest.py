@@ -5,8 +5,10 @@ from __future__ import annotations
 import json
 import os
 import re
+import socket
 import subprocess
 import sys
+import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -35,7 +37,7 @@ class App:
     home: Path
     port: int = 0
     address: str = ""  # with the token, as it was printed
-    process: subprocess.Popen[str] | None = None
+    process: subprocess.Popen[bytes] | None = None
 
     def start(self, *jobs: Path) -> None:
         kept = {
@@ -43,21 +45,23 @@ class App:
         }
         kept["XDG_CACHE_HOME"] = str(self.home / "cache")
         words = [sys.executable, "-c", SERVE, str(self.home), str(self.port), *map(str, jobs)]
-        self.process = subprocess.Popen(words, env=kept, stderr=subprocess.PIPE, text=True)
-        assert self.process.stderr is not None
-        for line in self.process.stderr:
-            if found := re.search(r"http://\S+", line):
-                self.address = found.group(0)
+        log = self.home / "app.log"  # a file: a pipe that nobody reads on would fill and hold the app up
+        with log.open("a", encoding="utf-8") as to:
+            said = to.tell()
+            self.process = subprocess.Popen(words, env=kept, stderr=to)
+        until = time.monotonic() + 60.0
+        while time.monotonic() < until and self.process.poll() is None:
+            if found := re.search(rb"http://\S+(?=\n)", log.read_bytes()[said:]):
+                self.address = found.group(0).decode()
                 self.port = urlsplit(self.address).port or 0
                 return
-        raise AssertionError("the app did not start")
+            time.sleep(0.05)
+        raise AssertionError(f"the app did not start: {log.read_text(encoding='utf-8')[said:]}")
 
     def stop(self) -> None:
         assert self.process is not None
         self.process.kill()
         self.process.wait()
-        assert self.process.stderr is not None
-        self.process.stderr.close()
 
     def url(self, path: str = "/") -> str:
         return f"http://127.0.0.1:{self.port}{path}"
@@ -75,7 +79,12 @@ def app(tmp_path_factory: pytest.TempPathFactory) -> Iterator[App]:
 @pytest.fixture
 def own_app(tmp_path: Path) -> Iterator[App]:
     """An app that a test may stop and start again."""
-    running = App(home=tmp_path / "shop")
+    with (
+        socket.socket() as free
+    ):  # a port of its own, so that no other test's app takes it while this one is down
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    running = App(home=tmp_path / "shop", port=port)
     running.home.mkdir()
     running.start()
     yield running
