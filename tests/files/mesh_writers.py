@@ -55,9 +55,11 @@ def ply(vertices: FloatArray, faces: IntArray, *, order: str = "<", count: int |
     return head + body + b"".join(struct.pack(order + "Biii", 3, *f) for f in faces.tolist())
 
 
-def threemf(model: str, *, extra: dict[str, bytes] | None = None) -> bytes:
+def threemf(
+    model: str, *, extra: dict[str, bytes] | None = None, packing: int = zipfile.ZIP_DEFLATED
+) -> bytes:
     out = io.BytesIO()
-    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+    with zipfile.ZipFile(out, "w", packing) as archive:
         archive.writestr(
             "_rels/.rels",
             '<Relationships><Relationship Target="/3D/m.model" Type="http://x/3dmodel"/></Relationships>',

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import gzip
 import json
+import zipfile
 from collections.abc import Callable
 from pathlib import Path
 
@@ -101,6 +102,7 @@ def _components(levels: int) -> str:
 
 LOOP = '<object id="2"><components><component objectid="2"/></components></object>'
 CUBE_3MF = model_xml(CUBE, CUBE_FACES, unit="millimeter", build=ITEM)
+PACKED_ODDLY = threemf(CUBE_3MF, packing=zipfile.ZIP_LZMA)
 HOSTILE = {
     "entities.3mf": (threemf('<!DOCTYPE m [<!ENTITY a "b">]>' + CUBE_3MF), "document type"),
     "climbs.3mf": (threemf(CUBE_3MF.replace("<item ", '<item path="/../../x.model" ')), "outside the package"),
@@ -115,6 +117,7 @@ HOSTILE = {
     "unit.3mf": (threemf(CUBE_3MF.replace("millimeter", "parsec")), "parsec"),
     "nothing.3mf": (threemf("<model/>"), "no triangles"),
     "cut.3mf": (CUBES["cube.3mf"][:300], "zip"),
+    "damaged.3mf": (PACKED_ODDLY.replace(PACKED_ODDLY[300:308], b"\xff" * 8), "zip"),
     "bomb.stl.gz": (gzip.compress(bytes(100_000_000)), "unpack to more"),
     "cut.stl.gz": (gzip.compress(CUBES["cube.stl"])[:-20], "cut short"),
     "plain.stl.gz": (CUBES["cube.stl"], "not packed"),

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import io
+import lzma
 import zipfile
 import zlib
 from array import array
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from posixpath import normpath
 from typing import Final
@@ -32,6 +33,10 @@ _MOST_DEPTH: Final = 50
 _MOST_ELEMENTS: Final = 8_000_000  # of one part
 _MODEL: Final = "/3dmodel"
 _STEP: Final = 1 << 20
+#: what zipfile raises for a damaged zip, an encrypted one or one packed in a way that it doesn't know
+_ZIP_FAULTS: Final = (
+    zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError, OSError, RuntimeError, ValueError, OverflowError,
+)  # fmt: skip
 
 Key = tuple[str, str]  # part of the package and object id
 
@@ -55,13 +60,31 @@ class _Model:
 def parse_3mf(data: bytes, name: str) -> RawMesh:
     """Triangles of the build, transforms applied; raises MeshError for bombs, loops and damaged files."""
     try:
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        archive = zipfile.ZipFile(io.BytesIO(data))
+    except _ZIP_FAULTS as error:
+        raise _not_unpacked(error, name) from None
+    try:
+        with archive:
             return _read(archive, len(data), name)
-    except (zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, RuntimeError, EOFError) as error:
-        raise MeshError(f"{name}: the zip of the 3MF can't be unpacked ({error}): fetch it again") from None
-    except (OSError, ValueError, OverflowError, KeyError, RecursionError, zlib.error) as error:
+    except (KeyError, ValueError, OverflowError) as error:  # an attribute that is missing or no number
         reason = f"{type(error).__name__}: {str(error)[:60]}"
         raise MeshError(f"{name}: the 3MF can't be read ({reason}): export it again") from None
+
+
+def _not_unpacked(error: Exception, name: str) -> MeshError:
+    return MeshError(f"{name}: the zip of the 3MF can't be unpacked ({error}): fetch it again")
+
+
+def _unpacked(archive: zipfile.ZipFile, part: str, name: str) -> Iterator[bytes]:
+    """The bytes of one part of the package, some at a time."""
+    if part not in archive.NameToInfo:
+        raise MeshError(f"{name}: the part {part[:60]!r} is missing: the file is damaged")
+    try:
+        with archive.open(part) as stream:
+            while piece := stream.read(_STEP):
+                yield piece
+    except _ZIP_FAULTS as error:
+        raise _not_unpacked(error, name) from None
 
 
 def _read(archive: zipfile.ZipFile, size: int, name: str) -> RawMesh:
@@ -128,14 +151,9 @@ def _parse_xml(
     parser.StartElementHandler = start
     parser.EndElementHandler = end
     try:
-        entry = archive.getinfo(part)
-    except KeyError:
-        raise MeshError(f"{name}: the part {part[:60]!r} is missing: the file is damaged") from None
-    try:
-        with archive.open(entry) as stream:
-            while piece := stream.read(_STEP):
-                parser.Parse(piece, False)
-            parser.Parse(b"", True)
+        for piece in _unpacked(archive, part, name):
+            parser.Parse(piece, False)
+        parser.Parse(b"", True)
     except expat.ExpatError as error:
         raise MeshError(f"{name}: {part} is no whole XML ({error}): fetch or export it again") from None
 
