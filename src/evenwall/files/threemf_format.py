@@ -258,10 +258,11 @@ def _placed(model: _Model, name: str) -> RawMesh:
             warnings.append(f"object {key[1][:20]!r} of type {found.kind[:20]!r} was left out")
             continue
         if found.triangles:
-            corners, faces_of = arrays.setdefault(key, _arrays(found))
+            if key not in arrays:
+                arrays[key] = _arrays(found, name)
+            corners, faces_of = arrays[key]
             points.append(corners @ matrix[:3] + matrix[3])
             triangles.append((faces_of[:, ::-1] if np.linalg.det(matrix[:3]) < 0 else faces_of) + count)
-            _check_indices(faces_of, len(corners), name)
             count += len(corners)
         stack += [(inner, _after(own, matrix)) for inner, own in reversed(found.components)]
     return RawMesh(
@@ -275,17 +276,18 @@ def _placed(model: _Model, name: str) -> RawMesh:
     )
 
 
-def _arrays(found: _Object) -> tuple[FloatArray, IntArray]:
-    return np.array(found.vertices).reshape(-1, 3), np.array(found.triangles, dtype=np.int64).reshape(-1, 3)
-
-
-def _check_indices(faces: IntArray, count: int, name: str) -> None:
+def _arrays(found: _Object, name: str) -> tuple[FloatArray, IntArray]:
+    """Vertices (n, 3) and faces (m, 3) of an object; MeshError where a face names a vertex of another."""
+    vertices = np.array(found.vertices).reshape(-1, 3)
+    faces = np.array(found.triangles, dtype=np.int64).reshape(-1, 3)
+    count = len(vertices)
     outside = ((faces < 0) | (faces >= count)).any(axis=1)
     if outside.any():
         first = int(np.argmax(outside))
         raise MeshError(
             f"{name}: face {first + 1:,} names a vertex outside its object's {count:,}: export the file again"
         )
+    return vertices, faces
 
 
 def _after(own: FloatArray, outer: FloatArray) -> FloatArray:
