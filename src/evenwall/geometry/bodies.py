@@ -6,11 +6,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy.sparse import coo_matrix
-from scipy.sparse.csgraph import connected_components
 
 from evenwall.geometry.repair import volume_from
-from evenwall.geometry.surface import FloatArray, IntArray, Surface, half_edges, without_unused
+from evenwall.geometry.surface import FloatArray, IntArray, Surface, edge_keys, linked, without_unused
 from evenwall.geometry.winding import winding
 
 _MOST_NESTED = 60  # the largest bodies are tested for lying inside each other
@@ -36,13 +34,11 @@ def body_labels(surface: Surface) -> IntArray:
     Parts that only touch in a vertex are separate; parts that touch along an edge are one.
     """
     m = len(surface.faces)
-    e = half_edges(surface)
-    key = e.min(axis=1) * max(len(surface.vertices), 1) + e.max(axis=1)
+    key = edge_keys(surface)
     order = np.argsort(key, kind="stable")
     same = np.diff(key[order]) == 0
     i, j = order[:-1][same] % m, order[1:][same] % m
-    graph = coo_matrix((np.ones(len(i), dtype=np.int8), (i, j)), shape=(m, m))
-    return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int64)
+    return linked(i, j, m)[1]
 
 
 def parts_of(surface: Surface, labels: IntArray) -> list[Surface]:

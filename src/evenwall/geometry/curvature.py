@@ -5,13 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 from scipy import sparse
 from scipy.sparse.linalg import cg
 
-from evenwall.geometry.surface import Surface, area_vectors, corners
-
-FloatArray = npt.NDArray[np.float64]
+from evenwall.geometry.surface import FloatArray, Surface, area_vectors, corners, edge_keys, half_edges
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,10 +45,9 @@ def _measures(surface: Surface) -> tuple[FloatArray, FloatArray, FloatArray]:
     area = np.bincount(f.ravel(), np.repeat(areas / 3.0, 3), n)
     area = np.maximum(area, 1e-12 * area.sum() / max(n, 1))
 
-    tail = np.concatenate([f[:, 0], f[:, 1], f[:, 2]])
-    head = np.concatenate([f[:, 1], f[:, 2], f[:, 0]])
+    tail, head = half_edges(surface).T
     side = np.tile(np.arange(len(f)), 3)
-    key = np.minimum(tail, head) * n + np.maximum(tail, head)
+    key = edge_keys(surface)
     order = np.argsort(key, kind="stable")
     first, second = order[:-1], order[1:]
     pair = key[first] == key[second]

@@ -13,11 +13,9 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 from numba import njit
-from scipy.sparse import coo_matrix
-from scipy.sparse.csgraph import connected_components
 
 from evenwall.errors import MeshError
-from evenwall.geometry.surface import FloatArray, IntArray, Surface
+from evenwall.geometry.surface import FloatArray, IntArray, Surface, linked
 
 BoolArray = npt.NDArray[np.bool_]
 
@@ -44,8 +42,7 @@ def half_edges_of(surface: Surface, *, vertex_room: int, face_room: int) -> Half
     twin = _pair(surface)
     here = np.arange(3 * faces)
     following = twin[here - here % 3 + (here + 2) % 3]
-    links = coo_matrix((np.ones(len(here), dtype=np.int8), (here, following)), shape=(len(here), len(here)))
-    count, fan = connected_components(links, directed=False)
+    count, fan = linked(here, following, len(here))
     place = np.zeros((max(vertex_room, count), 3))
     out = np.full(len(place), -1, dtype=np.int64)
     place[fan] = surface.vertices[start]

@@ -6,8 +6,6 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.sparse import coo_matrix
-from scipy.sparse.csgraph import connected_components
 
 from evenwall.geometry import repair as steps
 from evenwall.geometry.bodies import Body, Role, body_labels, depths, parts_of, volume_of
@@ -21,6 +19,7 @@ from evenwall.geometry.surface import (
     bounds,
     face_areas,
     joined,
+    linked,
     surface_samples,
     turned_round,
 )
@@ -55,7 +54,7 @@ def one_piece(surface: Surface, caps: IntArray, choices: Choices) -> OnePiece:
     found = crossings(surface)
     touching = contacts(parts, _TOUCHING * diagonal(surface))
     between = np.concatenate([labels[found.pairs], touching])
-    cluster = _clusters(between, len(parts))
+    _, cluster = linked(between[:, 0], between[:, 1], len(parts))
     crossing = _crossing_skins(surface, between, found.pairs, found.complete, choices)
     pieces: list[Surface] = []
     piece_caps: list[IntArray] = []
@@ -141,12 +140,6 @@ def _facing_out(
     return out, repair(
         steps.TURN_OUT, before, after, count=len(turned), what="bodies", places=before.vertices
     )
-
-
-def _clusters(pairs: IntArray, count: int) -> IntArray:
-    """Which bodies cross or touch, directly or through others: a label for each body."""
-    graph = coo_matrix((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(count, count))
-    return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int64)
 
 
 def _crossing_skins(

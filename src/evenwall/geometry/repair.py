@@ -7,8 +7,6 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy.sparse import coo_matrix
-from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from evenwall.geometry.surface import (
@@ -17,8 +15,10 @@ from evenwall.geometry.surface import (
     Surface,
     area_vectors,
     bounds,
+    edge_keys,
     face_areas,
     half_edges,
+    linked,
     open_edges,
     without_unused,
 )
@@ -138,9 +138,7 @@ def sew(surface: Surface) -> Step:
     pairs = cKDTree(vertices[on_rim]).query_pairs(reach, output_type="ndarray")
     if not len(pairs):
         return surface, None
-    n = len(on_rim)
-    graph = coo_matrix((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(n, n))
-    _, group = connected_components(graph, directed=False)
+    _, group = linked(pairs[:, 0], pairs[:, 1], len(on_rim))
     _, first = np.unique(group, return_index=True)
     target = np.arange(len(vertices))
     target[on_rim] = on_rim[first[group]]
@@ -190,9 +188,7 @@ def _is_flat(surface: Surface) -> BoolArray:
 
 def _face_keys(surface: Surface) -> IntArray:
     """Key of each face's three edges, shape (m, 3)."""
-    f = surface.faces
-    e = np.stack([f, np.roll(f, -1, axis=1)], axis=2)
-    return np.asarray(e.min(axis=2) * len(surface.vertices) + e.max(axis=2))
+    return edge_keys(surface).reshape(3, -1).T
 
 
 def _keys_used_once(surface: Surface) -> IntArray:
@@ -276,7 +272,7 @@ def faces_alike(surface: Surface) -> tuple[BoolArray, IntArray]:
     A patch with one side only (a Möbius band) is left as it is.
     """
     m = len(surface.faces)
-    key = _face_keys(surface).T.reshape(-1)  # in the order of half_edges
+    key = edge_keys(surface)
     order = np.argsort(key, kind="stable")
     starts = np.flatnonzero(np.diff(key[order], prepend=-1))
     counts = np.diff(starts, append=len(order))
@@ -285,10 +281,10 @@ def faces_alike(surface: Surface) -> tuple[BoolArray, IntArray]:
     e = half_edges(surface)
     against = e[h, 0] == e[g, 0]  # both run it the same way: one must be turned
     i, j = h % m, g % m
-    patches, patch = _components(i, j, m)
+    patches, patch = linked(i, j, m)
     if not against.any():
         return np.zeros(m, dtype=bool), patch
-    _, side = _components(
+    _, side = linked(
         np.concatenate([i, i + m]),
         np.concatenate([np.where(against, j + m, j), np.where(against, j, j + m)]),
         2 * m,
@@ -299,12 +295,6 @@ def faces_alike(surface: Surface) -> tuple[BoolArray, IntArray]:
     areas = face_areas(surface)
     score = np.bincount(patch, np.where(lower, areas, -areas), minlength=patches)
     return np.asarray(np.where(score[patch] >= 0, ~lower, lower) & ~one_sided), patch
-
-
-def _components(i: IntArray, j: IntArray, n: int) -> tuple[int, IntArray]:
-    graph = coo_matrix((np.ones(len(i), dtype=np.int8), (i, j)), shape=(n, n))
-    count, label = connected_components(graph, directed=False)
-    return int(count), label.astype(np.int64)
 
 
 def turn_alike(surface: Surface) -> Step:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from evenwall.geometry.repair import DROP_SHEETS, BoolArray, Step, faces_alike, repair, volume_from
-from evenwall.geometry.surface import IntArray, Surface, bounds, edges, face_areas, half_edges, without_unused
+from evenwall.geometry.surface import IntArray, Surface, bounds, edge_keys, edges, face_areas, without_unused
 
 _MOST_ROUNDS = 20
 _MOST_PATCHES = 200  # tried in one round, smallest first
@@ -58,10 +58,7 @@ def _worst_sheet(surface: Surface, faults: int) -> BoolArray | None:
 
 def _on_shared_edges(surface: Surface) -> IntArray:
     """Faces with an edge of three or more faces."""
-    n = len(surface.vertices)
-    e = half_edges(surface)
-    key = e.min(axis=1) * n + e.max(axis=1)
-    _, inverse, counts = np.unique(key, return_inverse=True, return_counts=True)
+    _, inverse, counts = np.unique(edge_keys(surface), return_inverse=True, return_counts=True)
     return np.unique(np.flatnonzero(counts[inverse] > 2) % len(surface.faces))
 
 

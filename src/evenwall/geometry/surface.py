@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
 
 from evenwall.errors import MeshError
 
@@ -86,16 +88,29 @@ def half_edges(surface: Surface) -> IntArray:
     return np.concatenate([f[:, [0, 1]], f[:, [1, 2]], f[:, [2, 0]]])
 
 
+def edge_keys(surface: Surface) -> IntArray:
+    """One number for the undirected edge of each of the `half_edges`, the same for all its faces, (3 m,)."""
+    e = half_edges(surface)
+    return np.asarray(e.min(axis=1) * max(len(surface.vertices), 1) + e.max(axis=1))
+
+
+def linked(i: IntArray, j: IntArray, count: int) -> tuple[int, IntArray]:
+    """How many groups `count` things fall into where each i (k,) is linked with its j (k,), and each one's group."""
+    links = coo_matrix((np.ones(len(i)), (i, j)), shape=(count, count))
+    groups, group = connected_components(links, directed=False)
+    return int(groups), group.astype(np.int64)
+
+
 def edges(surface: Surface) -> tuple[IntArray, IntArray]:
     """Undirected edges (k, 2), smaller index first, and how many faces use each, (k,)."""
-    keys, counts = np.unique(_edge_keys(surface), return_counts=True)
+    keys, counts = np.unique(edge_keys(surface), return_counts=True)
     n = max(len(surface.vertices), 1)
     return np.stack([keys // n, keys % n], axis=1), counts.astype(np.int64)
 
 
 def open_edges(surface: Surface) -> IntArray:
     """Directed edges that only one face uses, as that face runs them, shape (k, 2)."""
-    _, inverse, counts = np.unique(_edge_keys(surface), return_inverse=True, return_counts=True)
+    _, inverse, counts = np.unique(edge_keys(surface), return_inverse=True, return_counts=True)
     return np.asarray(half_edges(surface)[counts[inverse] == 1])
 
 
@@ -190,8 +205,3 @@ def joined(parts: tuple[Surface, ...]) -> Surface:
             ]
         ),
     )
-
-
-def _edge_keys(surface: Surface) -> IntArray:
-    e = half_edges(surface)
-    return np.asarray(e.min(axis=1) * max(len(surface.vertices), 1) + e.max(axis=1))
