@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from evenwall.geometry.polygons import ears
+from evenwall.geometry.polygons import ears, flattened
 from evenwall.geometry.repair import BoolArray, diagonal
 from evenwall.geometry.surface import (
     FloatArray,
@@ -114,14 +114,7 @@ def _triangles(vertices: FloatArray, rim: IntArray) -> IntArray:
         return ears(vertices, rim)
     from manifold3d import triangulate
 
-    points = vertices[rim]
-    spokes = points - points.mean(axis=0)
-    normal = np.cross(spokes, np.roll(spokes, -1, axis=0)).sum(axis=0)
-    normal = normal / max(float(np.linalg.norm(normal)), 1e-300)
-    across = np.cross(normal, np.eye(3)[int(np.argmin(np.abs(normal)))])
-    across /= np.linalg.norm(across)
-    flat = np.stack([spokes @ across, spokes @ np.cross(normal, across)], axis=1)
-    found = np.asarray(triangulate([flat], allow_convex=False), dtype=np.int64)
+    found = np.asarray(triangulate([flattened(vertices[rim])], allow_convex=False), dtype=np.int64)
     return np.asarray(rim[found])
 
 

@@ -58,7 +58,7 @@ def ears(points: FloatArray, polygon: IntArray) -> IntArray:
     The loop is looked at along its mean normal; an ear counts only where no other vertex lies in it.
     Where the loop covers itself from there, the best ear by shape alone is taken.
     """
-    flat = _flattened(points[polygon])
+    flat = flattened(points[polygon])
     left = list(range(len(polygon)))
     faces = []
     quality = {i: _ear_quality(flat, left, i) for i in range(len(left))}
@@ -73,7 +73,7 @@ def ears(points: FloatArray, polygon: IntArray) -> IntArray:
     return np.asarray(polygon[np.array(faces, dtype=np.int64)])
 
 
-def _flattened(loop: FloatArray) -> FloatArray:
+def flattened(loop: FloatArray) -> FloatArray:
     """Loop (k, 3) as seen along its mean normal, shape (k, 2), counter-clockwise."""
     centred = loop - loop.mean(axis=0)
     normal = np.cross(centred, np.roll(centred, -1, axis=0)).sum(axis=0)
