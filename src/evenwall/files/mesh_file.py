@@ -122,7 +122,7 @@ def read_mesh(
         up=up,
         faces_read=len(raw.faces),
         open_edges=mended.open_edges,
-        watertight=mended.closed_as_read,
+        watertight=mended.open_edges == 0,
         closed=mended.closed,
         bodies=mended.bodies,
         openings=mended.openings,

@@ -77,7 +77,6 @@ def mend(surface: Surface, choices: Choices = DEFAULTS) -> Mended:
         fill_area=work.fill_area,
         fill_volume=work.fill_volume,
         open_edges=lone,
-        closed_as_read=lone == 0,
         touching_edges=int((edges(surface)[1] > 2).sum()),
         closed=is_closed(surface),
     )

@@ -91,7 +91,6 @@ class Mended:
     fill_area: tuple[float, float]  # what filled holes may add to the area [m2], low <= 0 <= high
     fill_volume: tuple[float, float]  # the same for the volume [m3]
     open_edges: int  # after welding and dropping, before anything was filled
-    closed_as_read: bool  # the same, as a yes or no
     touching_edges: int  # edges that more than two faces share in the end
     closed: bool  # the surface is closed; False only where a repair was refused
 
@@ -102,8 +101,6 @@ def mended_at(mended: Mended, factor: float, *, turn: FloatArray | None = None) 
     Areas and volumes go with its powers.
     """
     rotation = np.eye(3) if turn is None else turn
-    if factor == 1.0 and turn is None:
-        return mended
     square, cube = factor**2, factor**3
 
     def moved(point: Triple) -> Triple:

@@ -49,7 +49,6 @@ class Rebuilt:
     spacing: float  # of the samples [m]; detail finer than this is gone
     lost_p95: float  # 95 % of the skin on the wall's side lies nearer than this to the wall [m]
     closed_over: BoolArray  # faces that close an opening of the skin, (m,)
-    bubbles: int  # small bodies that were left out as noise
 
 
 def rebuilt(skin: Surface, *, spacing: float | None = None) -> Rebuilt:
@@ -71,7 +70,7 @@ def rebuilt(skin: Surface, *, spacing: float | None = None) -> Rebuilt:
         raise MeshError(
             f"the scan of {len(skin.faces):,} faces encloses nothing: most of its skin is missing, scan it again"
         ) from None
-    surface, bubbles = _without_bubbles(whole, step)
+    surface = _without_bubbles(whole, step)
     near = closest(tree, surface.vertices[surface.faces].mean(axis=1))
     away = near.distance > CLOSED_OVER * step
     back = closest(tree_of(surface), _samples(skin, surface, step)).distance
@@ -80,7 +79,6 @@ def rebuilt(skin: Surface, *, spacing: float | None = None) -> Rebuilt:
         spacing=step,
         lost_p95=float(np.quantile(back, 0.95)) if len(back) else 0.0,
         closed_over=np.asarray(away),
-        bubbles=bubbles,
     )
 
 
@@ -214,17 +212,16 @@ def _twice(values: FloatArray) -> FloatArray:
     return values
 
 
-def _without_bubbles(surface: Surface, step: float) -> tuple[Surface, int]:
-    """The surface without its bodies of a few grid cells, and how many those were; the largest always stays."""
+def _without_bubbles(surface: Surface, step: float) -> Surface:
+    """The surface without its bodies of a few grid cells, which are noise; the largest always stays."""
     labels = body_labels(surface)
     count = int(labels.max()) + 1
     if count == 1:
-        return surface, 0
+        return surface
     corner = surface.vertices[surface.faces] - surface.vertices.mean(axis=0)
     size = np.abs(np.bincount(labels, np.linalg.det(corner) / 6.0, minlength=count))
     keep = size >= min(float(size.max()), (BUBBLE * step) ** 3)
-    kept = without_unused(Surface(surface.vertices, surface.faces[keep[labels]]))
-    return kept, int((~keep).sum())
+    return without_unused(Surface(surface.vertices, surface.faces[keep[labels]]))
 
 
 def _samples(skin: Surface, wall: Surface, step: float) -> FloatArray:
