@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
 from evenwall.machine.parts import Machine, Part, corners
-from evenwall.turning.kinematics import FloatArray
 
 HAND_GAP: Final[float] = 0.100  # that does not crush a hand [m], EN 349 (ISO 13854), as quoted by AUVA
 RATIO_TURNS: Final[int] = 50  # turns of the frame that are searched at a fixed ratio
@@ -29,33 +28,28 @@ class Gap:
 
 @dataclass(frozen=True, kw_only=True)
 class Clearance:
-    """All gaps, and the outlines that are swept."""
+    """All gaps."""
 
     smallest: Gap
     gaps: tuple[Gap, ...]  # nearest of each obstacle, the smallest first
-    cradle_outline: FloatArray  # distance from the crossing along the cradle axis, swept radius [m], (n, 2)
-    frame_outline: FloatArray  # distance along the frame axis, swept radius about it [m], (n, 2)
 
 
 def clearance(machine: Machine, parts: Sequence[Part]) -> Clearance:
     """The smallest gaps of all turning parts, at every attitude, or at those of a fixed ratio."""
     cradle = [part for part in parts if part.carrier == "cradle"]
     frame = [part for part in parts if part.carrier == "frame"]
+    side = _nearest(_to_side_bars(machine, part) for part in cradle)
+    cross = _nearest(_to_cross_bars(machine, part) for part in cradle)
     found = [
-        _nearest(_to_side_bars(machine, part) for part in cradle),
-        _nearest(_to_cross_bars(machine, part) for part in cradle),
+        side,
+        cross,
         _nearest(_to_table(machine, part) for part in parts),
         _nearest(_to_stand(machine, part) for part in frame),
-        _to_hands(machine, cradle),
+        _to_hands(_nearest((cross, side))),
     ]
     gaps = tuple(sorted(found, key=lambda gap: gap.gap))
     fixed = [gap for gap in gaps if gap.obstacle != "hands at the frame"]
-    return Clearance(
-        smallest=fixed[0],
-        gaps=gaps,
-        cradle_outline=_outline(cradle, axis=2),
-        frame_outline=_frame_outline(cradle, frame),
-    )
+    return Clearance(smallest=fixed[0], gaps=gaps)
 
 
 def _nearest(gaps: Iterable[Gap]) -> Gap:
@@ -104,18 +98,9 @@ def _to_table(machine: Machine, part: Part) -> Gap:
     return _gap(part, "table or floor", machine.axle_height - reach, phi_worst, theta_worst)
 
 
-def _to_hands(machine: Machine, cradle: Sequence[Part]) -> Gap:
-    """A hand round a cross bar stands as far from the swept cradle as the bar's inner face does."""
-    near = _nearest([_to_cross_bars(machine, part) for part in cradle])
-    side = _nearest([_to_side_bars(machine, part) for part in cradle])
-    least = min(near, side, key=lambda gap: gap.gap)
-    return Gap(
-        part=least.part,
-        obstacle="hands at the frame",
-        gap=least.gap,
-        frame_angle=0.0,
-        cradle_angle=least.cradle_angle,
-    )
+def _to_hands(bar: Gap) -> Gap:
+    """A hand round a bar of the frame stands as far from the swept cradle as the bar's inner face does."""
+    return replace(bar, obstacle="hands at the frame")
 
 
 def _gap(part: Part, obstacle: str, gap: float, frame_angle: float, cradle_angle: float) -> Gap:
@@ -127,27 +112,3 @@ def _gap(part: Part, obstacle: str, gap: float, frame_angle: float, cradle_angle
         frame_angle=float(np.mod(frame_angle, turn)),
         cradle_angle=float(np.mod(cradle_angle, turn)),
     )
-
-
-def _outline(parts: Sequence[Part], *, axis: int) -> FloatArray:
-    """Largest radius about the axis that any part's box sweeps, along that axis: rows (position, radius)."""
-    others = [i for i in range(3) if i != axis]
-    boxes = [corners(part) for part in parts]
-    ends = [(b[:, axis].min(), b[:, axis].max(), np.linalg.norm(b[:, others], axis=1).max()) for b in boxes]
-    stations = np.linspace(min(e[0] for e in ends), max(e[1] for e in ends), 101)
-    radius = np.zeros(stations.size)
-    for low, high, reach in ends:
-        inside = (stations >= low) & (stations <= high)
-        radius[inside] = np.maximum(radius[inside], reach)
-    return np.column_stack((stations, radius))
-
-
-def _frame_outline(cradle: Sequence[Part], frame: Sequence[Part]) -> FloatArray:
-    """Largest radius about the frame axis that frame and cradle sweep, along it, the cradle at any angle."""
-    outline = _outline(frame, axis=0)
-    swept = _outline(cradle, axis=2)
-    for height, radius in swept:
-        covered = np.abs(outline[:, 0]) <= radius
-        aside = np.sqrt(np.maximum(radius**2 - outline[covered, 0] ** 2, 0.0))
-        outline[covered, 1] = np.maximum(outline[covered, 1], np.hypot(aside, height))
-    return outline

@@ -11,9 +11,9 @@ from evenwall.machine.counterweights import Rims
 from evenwall.machine.torque import cradle_torque, frame_torque
 from evenwall.turning.kinematics import FloatArray, Motion, angles
 
-CRANK_FORCE: Final[float] = 130.0  # most that a standing person turns a crank with [N], engineering table
-CRANK_RADIUS: Final[float] = 0.4  # of that crank [m]
-CRANK_SPEED: Final[float] = 2.0 * np.pi * 25.0 / 60.0  # and its speed [rad/s], 25 turns a minute
+CRANK_SPEED: Final[float] = (
+    2.0 * np.pi * 25.0 / 60.0
+)  # of a crank at a person's limit [rad/s], engineering table
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -25,8 +25,6 @@ class Seat:
     """Where the mold sits in the cradle."""
 
     shift: Vector  # middle of the mold's outer box from the crossing [m]
-    packing: Vector  # how much thicker one side is packed than the other across, and the lift along [m]
-    limited: bool  # the opening did not let it go all the way
     words: str  # what to do, one sentence
 
     @property
@@ -90,7 +88,6 @@ def _across(machine: Machine, mold: list[Part], x: float, y: float) -> tuple[tup
 
 
 def _seat(shift: Vector, *, limited: bool) -> Seat:
-    x, y, z = shift
     moves = [
         f"{abs(value) * 1000.0:.0f} mm\u00a0{'+' if value > 0.0 else MINUS}{axis}"
         for axis, value in zip("xyz", shift, strict=True)
@@ -101,7 +98,7 @@ def _seat(shift: Vector, *, limited: bool) -> Seat:
     )
     if limited:
         words += "; the opening lets it go no farther, counterweights do the rest"
-    return Seat(shift=shift, packing=(2.0 * abs(x), 2.0 * abs(y), abs(z)), limited=limited, words=words)
+    return Seat(shift=shift, words=words)
 
 
 def centre_from_edge(outer: Vector, readings: dict[str, float], *, error: float = EDGE_ERROR) -> Centre:

@@ -35,8 +35,6 @@ class Curves:
 
     angle: FloatArray  # one turn [rad], shape (n,)
     frame: FloatArray  # about the frame axis at the worst cradle angle, against the frame angle [N m], (n,)
-    frame_low: FloatArray  # least over all cradle angles [N m], (n,)
-    frame_high: FloatArray  # largest over all cradle angles [N m], (n,)
     cradle: FloatArray  # about the cradle axis with it level, against the cradle angle [N m], (n,)
 
 
@@ -97,12 +95,9 @@ def curves(frame: FloatArray, cradle: FloatArray, *, points: int = 181) -> Curve
     """Torque against attitude over one turn, of moments (3,) [kg m]."""
     angle = np.linspace(0.0, 2.0 * np.pi, points)
     at = worst(frame, cradle)
-    every = frame_torque(frame, cradle, frame_angle=angle[:, None], cradle_angle=angle[None, :])
     return Curves(
         angle=angle,
         frame=frame_torque(frame, cradle, frame_angle=angle, cradle_angle=at.frame_at[1]),
-        frame_low=every.min(axis=1),
-        frame_high=every.max(axis=1),
         cradle=cradle_torque(cradle, frame_angle=0.5 * np.pi, cradle_angle=angle),
     )
 
