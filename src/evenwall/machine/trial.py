@@ -104,8 +104,7 @@ def advice(trial: Trial, weights: Sequence[Weight], places: Sequence[Place], *, 
         why = "it stays where it is left" if trial.stays else f"about {left:.2f} N m are left"
         return Advice(done=True, hung=trial.hung, left=left, sure=under, words=f"Balanced: {why}.")
     chosen = _best_set(trial, weights, places)
-    moment = sum((piece.mass * _across(piece.at, trial.carrier) for piece in chosen), np.zeros(2))
-    then = _torques(trial, moment[None, :])[0]
+    then = _torques(trial, across(chosen, trial.carrier)[None, :])[0]
     return Advice(
         done=False,
         hung=chosen,
