@@ -17,6 +17,7 @@ import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 from evenwall.errors import InputError, SolverError
+from evenwall.machine.materials import material
 from evenwall.machine.parts import Carrier, Part, Place, Vector, Weight, box
 from evenwall.turning.kinematics import GRAVITY, FloatArray
 
@@ -25,7 +26,6 @@ ROUNDS: Final[int] = 60  # of adding tangents
 AGREE: Final[float] = 1e-6  # of the limit: program and exact norm agree
 TIME_LIMIT: Final[float] = 3.0  # of one program [s]
 ALL_OF: Final[int] = 300_000  # sets of pieces that are simply all tried
-STEEL: Final[float] = 7850.0  # density by which a piece's size is judged [kg/m3]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -127,12 +127,14 @@ def choose(
 def rim_force(loads: Sequence[Load], rims: Rims, hung: Sequence[Hung] = ()) -> float:
     """Worst force at either rim [N] over all attitudes and loads, with pieces hung; the exact norms."""
     extra = moment_of(hung)
-    return max(_forces(load.frame + extra.frame, load.cradle + extra.cradle, rims) for load in loads)
+    return max(
+        float(GRAVITY * _pull(load.frame + extra.frame, load.cradle + extra.cradle, rims)) for load in loads
+    )
 
 
 def as_part(piece: Hung) -> Part:
     """A hung piece as a part: a cube of steel of its mass."""
-    side = (piece.mass / STEEL) ** (1.0 / 3.0)
+    side = (piece.mass / material("steel").density) ** (1.0 / 3.0)
     return box(
         f"{piece.name} ({piece.place})",
         mass=piece.mass,
@@ -151,10 +153,11 @@ def moment_of(hung: Sequence[Hung]) -> Load:
     return Load(frame=sums["frame"], cradle=sums["cradle"])
 
 
-def _forces(frame: FloatArray, cradle: FloatArray, rims: Rims) -> float:
-    across = np.hypot(cradle[0], cradle[1])
-    about_frame = np.hypot(abs(frame[1]) + across, frame[2] + cradle[2])
-    return float(GRAVITY * max(across / rims.cradle, about_frame / rims.frame))
+def _pull(frame: FloatArray, cradle: FloatArray, rims: Rims) -> FloatArray:
+    """What would have to hang at the worse rim, all attitudes considered, (...) [kg]; moments (..., 3) [kg m]."""
+    across = np.hypot(cradle[..., 0], cradle[..., 1])
+    about_frame = np.hypot(np.abs(frame[..., 1]) + across, frame[..., 2] + cradle[..., 2])
+    return np.asarray(np.maximum(across / rims.cradle, about_frame / rims.frame))
 
 
 def _check(weights: Sequence[Weight], rims: Rims, limit: float) -> None:
@@ -262,13 +265,10 @@ def _all_tried(program: _Program, count: int) -> FloatArray | None:
     kept = np.all([n <= most for n, most in zip(numbers_per_stock, program.stock_most, strict=True)], axis=0)
     sets = sets[kept]
     extra = program.per_piece[sets].sum(axis=1)
-    force = np.zeros(len(sets))
+    worst = np.zeros(len(sets))
     for load in program.loads:
-        frame, cradle = load.frame + extra[:, :3], load.cradle + extra[:, 3:]
-        across = np.hypot(cradle[:, 0], cradle[:, 1])
-        about_frame = np.hypot(np.abs(frame[:, 1]) + across, frame[:, 2] + cradle[:, 2])
-        force = np.maximum(force, np.maximum(across / program.rims.cradle, about_frame / program.rims.frame))
-    return np.bincount(sets[int(np.argmin(force))], minlength=program.pieces).astype(np.float64)
+        worst = np.maximum(worst, _pull(load.frame + extra[:, :3], load.cradle + extra[:, 3:], program.rims))
+    return np.bincount(sets[int(np.argmin(worst))], minlength=program.pieces).astype(np.float64)
 
 
 def _exact(program: _Program, numbers: FloatArray) -> tuple[float, list[tuple[int, float, float]]]:
@@ -277,7 +277,7 @@ def _exact(program: _Program, numbers: FloatArray) -> tuple[float, list[tuple[in
     force, cuts = 0.0, []
     for index, load in enumerate(program.loads):
         frame, cradle = load.frame + extra[:3], load.cradle + extra[3:]
-        force = max(force, _forces(frame, cradle, program.rims))
+        force = max(force, float(GRAVITY * _pull(frame, cradle, program.rims)))
         reach = abs(frame[1]) + np.hypot(cradle[0], cradle[1])
         angles = np.arctan2(cradle[1], cradle[0]), np.arctan2(frame[2] + cradle[2], reach)
         cuts.append((index, float(angles[0]), float(angles[1])))
