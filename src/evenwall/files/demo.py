@@ -10,6 +10,7 @@ import numpy as np
 from evenwall.errors import JobError
 from evenwall.files.job_file import NAME, write_job_file, write_whole
 from evenwall.files.job_schema import Costs, JobFile, Mold, Piece, Resin, Shop, Wall
+from evenwall.files.stl_format import RECORD
 from evenwall.geometry.ammonite import ammonite
 from evenwall.geometry.surface import Surface, area_vectors, corners
 
@@ -42,8 +43,7 @@ def has_job(folder: Path) -> bool:
 
 def binary_stl(surface: Surface) -> bytes:
     """The surface as binary STL in millimetres."""
-    record = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
-    table = np.zeros(len(surface.faces), dtype=record)
+    table = np.zeros(len(surface.faces), dtype=RECORD)
     vectors = area_vectors(surface)
     table["normal"] = vectors / np.maximum(np.linalg.norm(vectors, axis=1), 1e-300)[:, None]
     table["corners"] = 1e3 * corners(surface)

@@ -9,7 +9,8 @@ from typing import Any, Final
 import numpy as np
 
 from evenwall.errors import MeshError
-from evenwall.files.mesh_checks import FloatArray, IntArray, RawMesh, check_declared, check_face_count
+from evenwall.files.mesh_checks import RawMesh, check_declared, check_face_count
+from evenwall.geometry.surface import FloatArray, IntArray
 
 _TYPES: Final = {5120: "<i1", 5121: "<u1", 5122: "<i2", 5123: "<u2", 5125: "<u4", 5126: "<f4"}
 _WIDTHS: Final = {"SCALAR": 1, "VEC3": 3}

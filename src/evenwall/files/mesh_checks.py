@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
 from evenwall.errors import MeshError
+from evenwall.geometry.surface import FloatArray, IntArray
 
 MOST_BYTES: Final = 600_000_000  # of a file as it lies on the disk
 MOST_UNPACKED: Final = 400_000_000  # of a packed file, unpacked
@@ -16,9 +16,6 @@ ALWAYS_UNPACKED: Final = 64_000_000  # allowed whatever the ratio of unpacked to
 MOST_RATIO: Final = 25  # unpacked to packed; text meshes reach about 10
 MOST_FACES: Final = 3_000_000
 MOST_COORDINATE: Final = 1e12  # in file units; its cube still fits a float
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -9,8 +9,9 @@ from typing import Final, NoReturn
 import numpy as np
 
 from evenwall.errors import MeshError
-from evenwall.files.mesh_checks import FloatArray, IntArray, RawMesh, check_face_count
+from evenwall.files.mesh_checks import RawMesh, check_face_count
 from evenwall.geometry.polygons import triangles_of_polygons
+from evenwall.geometry.surface import FloatArray, IntArray
 
 _STEP: Final = 4_000_000  # bytes of text taken apart at a time
 _CURVED: Final = (b"curv", b"surf", b"cstype")

@@ -11,8 +11,9 @@ from typing import Final
 import numpy as np
 
 from evenwall.errors import MeshError
-from evenwall.files.mesh_checks import FloatArray, IntArray, RawMesh, check_declared, check_face_count
+from evenwall.files.mesh_checks import RawMesh, check_declared, check_face_count
 from evenwall.geometry.polygons import triangles_of_polygons
+from evenwall.geometry.surface import FloatArray, IntArray
 
 _TYPES: Final = {
     "char": "i1", "uchar": "u1", "short": "i2", "ushort": "u2", "int": "i4", "uint": "u4", "float": "f4",

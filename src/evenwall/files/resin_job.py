@@ -29,6 +29,7 @@ from evenwall.plan.shots import cavity_measures
 from evenwall.plan.sureness import Sureness
 from evenwall.resin.calibrate import Calibration
 from evenwall.resin.data import CupTest
+from evenwall.units import from_si
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -135,7 +136,7 @@ def cup_test_of(texts: Sequence[str], *, readings: Path | None = None) -> CupTes
         row[key] = said if key == "note" else _number(key, said)
     if readings is not None:
         times, warm = read_cup_temperatures(readings)
-        row["times_s"], row["temperatures_C"] = list(times), [one - 273.15 for one in warm]
+        row["times_s"], row["temperatures_C"] = list(times), [from_si(one, "C") for one in warm]
     return cup_test_from(row, "cup test")
 
 

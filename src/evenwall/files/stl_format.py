@@ -9,10 +9,11 @@ from typing import Final, NoReturn
 import numpy as np
 
 from evenwall.errors import MeshError
-from evenwall.files.mesh_checks import FloatArray, RawMesh, check_declared, check_face_count
+from evenwall.files.mesh_checks import RawMesh, check_declared, check_face_count
+from evenwall.geometry.surface import FloatArray
 
 _HEAD: Final = 84  # 80 bytes of text and the count
-_RECORD: Final = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
+RECORD: Final = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
 _FACET: Final = 21  # words of one facet in text
 _WORDS: Final = {
     0: b"facet", 1: b"normal", 5: b"outer", 6: b"loop", 7: b"vertex", 11: b"vertex", 15: b"vertex",
@@ -47,17 +48,17 @@ def _binary(data: bytes, name: str) -> RawMesh:
             f"{name}: {len(data)} bytes are fewer than the {_HEAD} of an STL header: fetch or export it again"
         )
     declared = _declared(data)
-    whole, rest = divmod(len(data) - _HEAD, _RECORD.itemsize)
+    whole, rest = divmod(len(data) - _HEAD, RECORD.itemsize)
     check_declared(declared, whole, "triangles", name)
-    extra = len(data) - _HEAD - declared * _RECORD.itemsize
-    if whole > declared and (rest == 0 or extra >= declared * _RECORD.itemsize):
+    extra = len(data) - _HEAD - declared * RECORD.itemsize
+    if whole > declared and (rest == 0 or extra >= declared * RECORD.itemsize):
         raise MeshError(
             f"{name}: the header announces {declared:,} triangles but the file holds {whole:,}: "
             "it is damaged, export it again"
         )
     warnings = (f"{extra:,} bytes after the last triangle were left out",) if extra else ()
     check_face_count(declared, name)
-    records = np.frombuffer(data, dtype=_RECORD, count=declared, offset=_HEAD)
+    records = np.frombuffer(data, dtype=RECORD, count=declared, offset=_HEAD)
     vertices = records["corners"].reshape(-1, 3).astype(np.float64)
     return RawMesh(
         vertices=vertices,

@@ -16,13 +16,8 @@ from xml.parsers import expat
 import numpy as np
 
 from evenwall.errors import MeshError
-from evenwall.files.mesh_checks import (
-    FloatArray,
-    IntArray,
-    RawMesh,
-    check_face_count,
-    most_unpacked,
-)
+from evenwall.files.mesh_checks import RawMesh, check_face_count, most_unpacked
+from evenwall.geometry.surface import FloatArray, IntArray
 
 UNITS: Final = {
     "micron": "um", "millimeter": "mm", "centimeter": "cm", "inch": "in", "foot": "ft", "meter": "m",
