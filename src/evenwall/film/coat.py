@@ -36,6 +36,7 @@ from evenwall.film.steps import (
     TIME,
     USUAL,
     WORST,
+    Coating,
     Control,
     Frame,
 )
@@ -125,14 +126,16 @@ def run_coat(
     began = time.perf_counter()
     film = new_film(wall, fluid, volume, temperature=temperature, conversion=conversion)
     poured = float(wall.area @ volume)
-    work, system = new_work(n, len(wall.tail)), new_system(wall)
-    trial = new_trial(n, len(wall.tail))
     mean = poured / float(wall.area.sum())
     frame = Frame(
         motion=motion,
         crossing=crossing,
         knee=saturation_thickness(fluid),
         thick=max(3.0 * mean, 3e-3),
+    )
+    edges = len(wall.tail)
+    coating = Coating(
+        wall, film, new_work(n, edges), new_system(wall), new_trial(n, edges), fluid, terms, control, frame
     )
     record = record or new_record(n, temperature=float(np.max(temperature)))
     clock = np.zeros(PLACES)
@@ -149,9 +152,7 @@ def run_coat(
     first_mean = float(np.mean(conversion))
     pending = [float(t) for t in times if start <= t < until - 1e-6] + [until]
     steppers = Steppers(threads or threads_for(n), tried=threads is None)
-    arrays = (
-        wall, film, work, system, trial, fluid, terms, control, frame, inner, around, record, clock
-    )  # fmt: skip
+    arrays = (coating, inner, around, record, clock)
     status, stopped = PAUSED, False
     with steppers:
         for target in pending:
