@@ -66,9 +66,9 @@ def main(nodes: int) -> None:
 
     press()
     flow()
-    sum_up(one, wall, work, *edges)
+    sum_up(one, wall, work)
     active = choose_active(one, wall, work, system, sigma, STEP)
-    assemble(one, wall, work, work.coupling, work.drag, system, active, sigma, STEP)
+    assemble(one, wall, work, system, active, sigma, STEP)
     system.right[:active] = -STEP * work.net[system.node[:active]]
     iterations = bicgstab(one, system, active, 1e-3)
     still = np.zeros(k)
@@ -76,11 +76,9 @@ def main(nodes: int) -> None:
         "pressures": press,
         "of these the capillary part": lambda: add_capillary(one, wall, work, sigma),
         "fluxes": flow,
-        "sums at the nodes": lambda: sum_up(one, wall, work, *edges),
+        "sums at the nodes": lambda: sum_up(one, wall, work),
         "choice of stiff nodes": lambda: choose_active(one, wall, work, system, sigma, STEP),
-        "assembling": lambda: assemble(
-            one, wall, work, work.coupling, work.drag, system, active, sigma, STEP
-        ),
+        "assembling": lambda: assemble(one, wall, work, system, active, sigma, STEP),
         "solver": lambda: _solve(one, system, active),
         "change of flux": lambda: add_change(one, wall, system, work.coupling, work.drag, 0.0, trial.flux),
         "limiter": lambda: limit(one, wall, film.volume, still, trial.given, STEP),

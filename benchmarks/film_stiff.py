@@ -46,7 +46,7 @@ def flow_on(wall: Wall) -> Flow:
         body = body_at(cases.TURNING, t, (0.0, 0.0, 0.0), 1.0)
         pressures(one, wall, v, film, work, FLUID, ALL_TERMS, body, knee)
         fluxes(one, wall, v, film, work, FLUID, ALL_TERMS, body, THICK, work.flux, work.coupling, work.drag)
-        sum_up(one, wall, work, work.flux, work.coupling, work.drag)
+        sum_up(one, wall, work)
         return np.asarray(-work.net / wall.area)
 
     return flow

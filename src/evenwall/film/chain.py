@@ -20,7 +20,7 @@ from evenwall.film.coat import (
 )
 from evenwall.film.coats import Build, Covered, bare, with_coat, with_coat_as_found
 from evenwall.film.findings import cut_off_hollow
-from evenwall.film.operators import Wall, node_areas
+from evenwall.film.operators import node_areas
 from evenwall.film.pouring import Pour, Setting, brushed_pour, poured, run_pour
 from evenwall.film.results import came_to_rest, coat_result
 from evenwall.film.rubber import Column, new_column, rest, under_coat
@@ -164,12 +164,10 @@ def _laid(
     result = replace(result, findings=(*result.findings, *more))
     if wait is None:
         return result, _State(build, pour.column)
-    return result, _State(build, _rested(pour.wall, run, pour.column, covered, setting, wait))
+    return result, _State(build, _rested(run, pour.column, covered, setting, wait))
 
 
-def _rested(
-    wall: Wall, run: CoatRun, column: Column, covered: Covered, setting: Setting, wait: float
-) -> Column:
+def _rested(run: CoatRun, column: Column, covered: Covered, setting: Setting, wait: float) -> Column:
     """The rubber and the coat after the wait, as the next shot finds them."""
     film, fluid = run.film, setting.fluid
     volume = film.volume + film.solid

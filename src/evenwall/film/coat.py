@@ -13,6 +13,7 @@ from numba import njit
 
 from evenwall.errors import InputError, ResinError, SolverError
 from evenwall.film.equations import thickness_of, volume_of
+from evenwall.film.findings import DRY, pool_limit
 from evenwall.film.fluid import ALL_TERMS, Fluid, Terms
 from evenwall.film.flux import Film, body_at, new_work
 from evenwall.film.implicit import new_system
@@ -36,12 +37,13 @@ from evenwall.film.steps import (
     TIME,
     USUAL,
     WORST,
+    Coating,
     Control,
     Frame,
 )
-from evenwall.film.warming import WET, Outside, Record, new_record, react
+from evenwall.film.warming import Outside, Record, new_record, react
 from evenwall.resin.viscosity import viscosity
-from evenwall.turning.kinematics import Motion
+from evenwall.turning.kinematics import GRAVITY, Motion
 
 Progress = Callable[[float, str], None]  # share done [], what is being done
 Stop = Callable[[], bool]  # True: stop soon and keep what was done
@@ -125,14 +127,16 @@ def run_coat(
     began = time.perf_counter()
     film = new_film(wall, fluid, volume, temperature=temperature, conversion=conversion)
     poured = float(wall.area @ volume)
-    work, system = new_work(n, len(wall.tail)), new_system(wall)
-    trial = new_trial(n, len(wall.tail))
     mean = poured / float(wall.area.sum())
     frame = Frame(
         motion=motion,
         crossing=crossing,
         knee=saturation_thickness(fluid),
-        thick=max(3.0 * mean, 3e-3),
+        thick=pool_limit(mean),
+    )
+    edges = len(wall.tail)
+    coating = Coating(
+        wall, film, new_work(n, edges), new_system(wall), new_trial(n, edges), fluid, terms, control, frame
     )
     record = record or new_record(n, temperature=float(np.max(temperature)))
     clock = np.zeros(PLACES)
@@ -149,9 +153,7 @@ def run_coat(
     first_mean = float(np.mean(conversion))
     pending = [float(t) for t in times if start <= t < until - 1e-6] + [until]
     steppers = Steppers(threads or threads_for(n), tried=threads is None)
-    arrays = (
-        wall, film, work, system, trial, fluid, terms, control, frame, inner, around, record, clock
-    )  # fmt: skip
+    arrays = (coating, inner, around, record, clock)
     status, stopped = PAUSED, False
     with steppers:
         for target in pending:
@@ -217,7 +219,7 @@ def saturation_thickness(fluid: Fluid) -> float:
     """Thickness [m] above which capillary and overhead terms bend: two capillary lengths."""
     if fluid.surface_tension <= 0.0:
         return UNSATURATED
-    return CAPILLARY_LENGTHS * math.sqrt(fluid.surface_tension / (fluid.density * 9.80665))
+    return CAPILLARY_LENGTHS * math.sqrt(fluid.surface_tension / (fluid.density * GRAVITY))
 
 
 def level_pool(wall: Wall, volume: float, down: tuple[float, float, float]) -> Floats:
@@ -317,7 +319,7 @@ def _snapshot(wall: Wall, film: Film, frame: Frame, clock: Floats, fresh: float)
     cured = float(wall.area @ (film.cured + film.solid * film.solid_cured))
     g = body_at(frame.motion, float(clock[TIME]), frame.crossing, 0.0).g
     thickness = thicknesses(wall, film.volume + film.solid)
-    wet = wall.area * (thickness > WET)
+    wet = wall.area * (thickness > DRY)
     held = np.maximum(film.volume + film.solid, 1e-12)
     warm = (film.heat + film.solid * film.solid_temperature) / held
     return _Kept(

@@ -228,8 +228,9 @@ def fluxes(
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})
-def sum_up(team: Team, wall: Wall, work: Work, flux: Floats, coupling: Floats, drag: Floats) -> None:
+def sum_up(team: Team, wall: Wall, work: Work) -> None:
     """Sums of flux, coupling and drag over the edges of every node."""
+    flux, coupling, drag = work.flux, work.coupling, work.drag
     first, last = share(team, wall.area.size)
     for i in range(first, last):
         net = conductance = slide = 0.0

@@ -122,26 +122,16 @@ def choose_active(team: Team, wall: Wall, work: Work, system: System, sigma: flo
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})
-def entry(
-    wall: Wall, work: Work, coupling: Floats, drag: Floats, i: int, k: int, bend: float, step: float
-) -> tuple[float, float, float]:
+def entry(wall: Wall, work: Work, i: int, k: int, bend: float, step: float) -> tuple[float, float, float]:
     """Step times C, capillary coupling and step times D (outward) of the k-th adjacency, which is node i's."""
     e, j = wall.edge[k], wall.other[k]
-    d = step * drag[e]
-    return step * coupling[e], -bend * wall.weight[e] * work.lift[j], d if j > i else -d
+    d = step * work.drag[e]
+    return step * work.coupling[e], -bend * wall.weight[e] * work.lift[j], d if j > i else -d
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})
 def assemble(
-    team: Team,
-    wall: Wall,
-    work: Work,
-    coupling: Floats,
-    drag: Floats,
-    system: System,
-    active: int,
-    sigma: float,
-    step: float,
+    team: Team, wall: Wall, work: Work, system: System, active: int, sigma: float, step: float
 ) -> None:
     """Rows of A y + step [C (p_i - p_j) + D y_donor] = right, p = dPsi/dv y, for the active nodes."""
     n = wall.area.size
@@ -155,7 +145,7 @@ def assemble(
         start, end = wall.start[i], wall.start[i + 1]
         for k in range(start, end):
             j = wall.other[k]
-            c, b, d = entry(wall, work, coupling, drag, i, k, bend, step)
+            c, b, d = entry(wall, work, i, k, bend, step)
             diagonal -= c * b * wall.area[i] / wall.area[j]
             own += max(d, 0.0)
             slot = k - start
@@ -179,7 +169,7 @@ def assemble(
         bend = sigma * work.lift[i] / wall.area[i]
         for m in range(system.more[which], system.more[which + 1]):
             k = wall.start[i] + SLOTS + m - system.more[which]
-            c, b, d = entry(wall, work, coupling, drag, i, k, bend, step)
+            c, b, d = entry(wall, work, i, k, bend, step)
             system.more_column[m] = system.place[wall.other[k]]
             system.more_coupling[m] = c
             system.more_bend[m] = b

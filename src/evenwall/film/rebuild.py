@@ -15,6 +15,7 @@ from evenwall.film.columns import columns, inside
 from evenwall.film.findings import neighbours
 from evenwall.film.operators import inward_normals
 from evenwall.film.state import Floats
+from evenwall.film.transfer import corner_weights
 from evenwall.geometry.field import surface_of_samples
 from evenwall.geometry.remesh import LEAST_NODES, Stop, evened
 from evenwall.geometry.solid import area
@@ -108,14 +109,7 @@ def _exact(wall: Surface, thickness: Floats, points: Floats) -> tuple[Floats, Fl
     """Distance (k,) [m] of points (k, 3) to the wall, and the coat's thickness (k,) [m] at the foot."""
     found = closest(tree_of(wall), points)
     face = wall.faces[found.face]
-    corner = wall.vertices[face]
-    pieces = [
-        np.linalg.norm(
-            np.cross(corner[:, (k + 1) % 3] - found.foot, corner[:, (k + 2) % 3] - found.foot), axis=1
-        )
-        for k in range(3)
-    ]
-    weights = np.stack(pieces, axis=1) + 1e-300
+    weights = corner_weights(wall.vertices[face], found.foot)
     return found.distance, np.asarray((weights * thickness[face]).sum(axis=1) / weights.sum(axis=1))
 
 

@@ -7,10 +7,12 @@ from dataclasses import fields, replace
 from typing import Final
 
 import numpy as np
+from scipy import sparse
 
 from evenwall.film.air import Air
 from evenwall.film.coat import CoatRun
 from evenwall.film.findings import (
+    DRY,
     averaging,
     dripped,
     dry_fraction,
@@ -22,7 +24,7 @@ from evenwall.film.findings import (
     sagged,
     unevenness,
 )
-from evenwall.film.operators import Wall, inward_normals
+from evenwall.film.operators import Wall
 from evenwall.film.state import CoatResult, Figures, Finding, Floats, Shot, Uncertainty
 from evenwall.geometry.surface import Surface
 from evenwall.turning.kinematics import Motion
@@ -71,10 +73,10 @@ def coat_result(
         *hot_places(surface, run.record.peak, thickness, area, limit=heat_limit[0], of=heat_limit[1]),
         *(unevenness(surface, thickness, kept, wall_figures) if everywhere else ()),
         *dripped(surface, run.record.fallen, area, shot=poured),
-        *_sag(surface, run, kept, stopped_turning),
+        *_sag(surface, run, kept, patches, stopped_turning),
         *_not_gelled(wall, run),
     ]
-    covered = thickness > 5e-5
+    covered = thickness > DRY
     return CoatResult(
         shot=shot,
         surface=surface,
@@ -90,7 +92,7 @@ def coat_result(
         figures=wall_figures,
         uncertainty=NO_UNCERTAINTY,
         findings=tuple(findings),
-        gel_film=half_gelled(run.record.gel_time[covered], area[covered]),
+        gel_film=half_gelled(run, area),
         turn_until=run.time,
         pool_fraction=pool_fraction(thickness, volume, area, mean=poured / float(area.sum())),
         dry_fraction=dry_fraction(thickness, kept),
@@ -107,8 +109,10 @@ def coat_result(
     )
 
 
-def half_gelled(gel_time: Floats, area: Floats) -> float:
-    """Time [s] by which half of the `area` (k,) [m2] has gelled, inf where it never has."""
+def half_gelled(run: CoatRun, area: Floats) -> float:
+    """Time [s] by which half of the covered wall, node areas `area` (n,) [m2], has gelled; inf where it never has."""
+    covered = run.thickness > DRY
+    gel_time, area = run.record.gel_time[covered], area[covered]
     if not len(area):
         return float("inf")
     order = np.argsort(gel_time)
@@ -142,12 +146,13 @@ def with_uncertainty(coat: CoatResult, other: CoatResult) -> CoatResult:
     return replace(coat, uncertainty=apart(coat.figures, other.figures, gel_film=differs))
 
 
-def _sag(surface: Surface, run: CoatRun, area: Floats, at: float | None) -> tuple[Finding, ...]:
+def _sag(
+    surface: Surface, run: CoatRun, area: Floats, patches: sparse.csr_array, at: float | None
+) -> tuple[Finding, ...]:
     if at is None or at <= run.history.times[0] or at >= run.time:
         return ()
     k = int(np.argmin(np.abs(run.history.times - at)))
     before = run.history.thickness[k].astype(np.float64)
-    patches = averaging(surface.vertices, inward_normals(surface), area)
     return sagged(surface, before, run.thickness, area, patches)
 
 

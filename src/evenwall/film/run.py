@@ -127,8 +127,20 @@ def forecast_of(
     stop: Stop | None = None,
 ) -> FilmForecast:
     """The same for a casting whose `setting` stands; see `forecast`."""
+    done = _computed(wall, setting, least, nodes, second_mesh, progress or no_progress, stop or never)
+    return _placed(done, sides)
+
+
+def _computed(
+    wall: Surface,
+    setting: Setting,
+    least: float | None,
+    nodes: int | None,
+    second_mesh: bool,
+    tell: Progress,
+    asked: Stop,
+) -> FilmForecast:
     began = time.perf_counter()
-    tell, asked = progress or no_progress, stop or never
     gel = refuse(wall, setting)
     ratio = centrifugal_ratio(wall.vertices, setting.motion, setting.crossing, until=gel)
     fine = wall if nodes is None else _evened(wall, nodes, "evening the mesh out", tell, asked)
@@ -137,10 +149,10 @@ def forecast_of(
     second = second_mesh and few < 0.7 * count
     coarse = _evened(fine, few, "making the second mesh", tell, asked) if second else None
     if ratio > CENTRIFUGAL_LIMIT:
-        return _placed(thrown_forecast(fine, coarse, setting, gel=gel, ratio=ratio, began=began), sides)
+        return thrown_forecast(fine, coarse, setting, gel=gel, ratio=ratio, began=began)
     if coarse is not None and count < SIDE_BY_SIDE:
         both = _side_by_side(fine, coarse, setting, tell, asked)
-        return _placed(_gathered(*both, setting.closing, began=began, least=least), sides)
+        return _gathered(*both, setting.closing, began=began, least=least)
     other: Chain | None = None
     share = 0.0
     scout = Scout()
@@ -154,8 +166,7 @@ def forecast_of(
             stop=asked,
         )
         if other.stopped:
-            done = _gathered(other, None, setting.closing, began=began, reason=STOPPED_EARLY, least=least)
-            return _placed(done, sides)
+            return _gathered(other, None, setting.closing, began=began, reason=STOPPED_EARLY, least=least)
     chain = run_chain(
         fine,
         setting,
@@ -163,8 +174,7 @@ def forecast_of(
         progress=lambda done, text: tell(share + (1.0 - share) * done, text),
         stop=asked,
     )
-    done = _gathered(chain, other, setting.closing, began=began, reason=" ".join(scout.reasons), least=least)
-    return _placed(done, sides)
+    return _gathered(chain, other, setting.closing, began=began, reason=" ".join(scout.reasons), least=least)
 
 
 def _evened(wall: Surface, nodes: int, text: str, tell: Progress, asked: Stop) -> Surface:

@@ -46,8 +46,7 @@ def turned(motion: Motion, start: float, end: float) -> float:
 
 def hand_over(pour: Pour, run: CoatRun, area: Floats) -> tuple[float, str]:
     """When [s] the coarse mesh hands over to the fine one, 0 for never, and why in one sentence."""
-    covered = run.thickness > 5e-5
-    half = half_gelled(run.record.gel_time[covered], area[covered])
+    half = half_gelled(run, area)
     history = run.history
     if not np.isfinite(half) or not run.gelled:
         return 0.0, "Every step was computed on this mesh, because the coat did not gel on the coarse one."

@@ -21,8 +21,8 @@ from evenwall.film.operators import inward_normals
 from evenwall.film.state import Floats
 from evenwall.geometry.solid import volume as enclosed
 from evenwall.geometry.surface import Surface
+from evenwall.turning.kinematics import GRAVITY
 
-GRAVITY: Final = 9.80665  # [m/s2], standard
 HAND_OVER: Final = 1.0  # centrifugal ratio from which the spun surface is stated instead of the film []
 LINES: Final = 200  # grid lines over the longer side of the piece
 SHARING: Final = (

@@ -9,11 +9,7 @@ import numpy as np
 from numba import njit
 
 from evenwall.film.drops import let_fall
-from evenwall.film.fluid import Fluid, Terms
-from evenwall.film.flux import Body, Film, Work, body_at
-from evenwall.film.implicit import System
-from evenwall.film.moving import Trial
-from evenwall.film.operators import Wall
+from evenwall.film.flux import Body, body_at
 from evenwall.film.rubber import Column
 from evenwall.film.state import Floats
 from evenwall.film.steps import (
@@ -28,8 +24,7 @@ from evenwall.film.steps import (
     STEPS,
     TIME,
     WORST,
-    Control,
-    Frame,
+    Coating,
     euler,
     rosenbrock,
 )
@@ -46,10 +41,9 @@ FLOWING, POOLED, HELD, COVERED, FAR = range(5)
 
 
 @njit(cache=True)
-def take_stock(
-    team: Team, wall: Wall, film: Film, work: Work, frame: Frame, body: Body, clock: Floats
-) -> None:
+def take_stock(team: Team, coating: Coating, body: Body, clock: Floats) -> None:
     """Share of the volume that is still liquid, share that is pool, and the largest centrifugal ratio."""
+    wall, film, thickness = coating.wall, coating.film, coating.work.thickness
     n = film.volume.size
     spin2 = body.w[0] ** 2 + body.w[1] ** 2 + body.w[2] ** 2
     low, high = blocks(team)
@@ -58,7 +52,7 @@ def take_stock(
         for i in range(n * block // BLOCKS, n * (block + 1) // BLOCKS):
             here = wall.area[i] * film.volume[i]
             liquid += here
-            if work.thickness[i] > frame.thick:
+            if thickness[i] > coating.frame.thick:
                 pool += here
             held += here + wall.area[i] * film.solid[i]
             area += wall.area[i]
@@ -85,15 +79,7 @@ def take_stock(
 @njit(cache=True, nogil=True)
 def advance(
     team: Team,
-    wall: Wall,
-    film: Film,
-    work: Work,
-    system: System,
-    trial: Trial,
-    fluid: Fluid,
-    terms: Terms,
-    control: Control,
-    frame: Frame,
+    coating: Coating,
     column: Column,
     outside: Outside,
     record: Record,
@@ -102,6 +88,8 @@ def advance(
     most_steps: int,
 ) -> int:
     """Steps until `end` [s], until gelled, or for `most_steps`; the clock holds time and step in between."""
+    wall, film, thickness = coating.wall, coating.film, coating.work.thickness
+    fluid, terms, control, frame = coating.fluid, coating.terms, coating.control, coating.frame
     taken = 0
     while clock[TIME] < end - 1e-9:
         if taken >= most_steps:
@@ -122,16 +110,14 @@ def advance(
         body = body_at(frame.motion, t + 0.5 * dt, frame.crossing, terms.inertia)
         error = 0.0
         if second:
-            norm, error = rosenbrock(
-                team, wall, film, work, system, trial, fluid, terms, control, frame, body, dt, clock
-            )
+            norm, error = rosenbrock(team, coating, body, dt, clock)
         else:
-            norm = euler(team, wall, film, work, system, trial, fluid, terms, control, frame, body, dt, clock)
+            norm = euler(team, coating, body, dt, clock)
         if norm < 0.0 or error > 4.0 or not math.isfinite(norm):
             clock[FAILED] += 1.0
             clock[STEP] = 0.5 * dt
             if not math.isfinite(norm) or clock[STEP] < control.shortest:
-                clock[WORST] = np.argmax(work.thickness)
+                clock[WORST] = np.argmax(thickness)
                 return STUCK
             continue
         taken += 1
@@ -145,18 +131,16 @@ def advance(
         clock[STEP] = min(max(dt * growth, 0.5 * wanted), 1.3 * wanted)
         if clock[TIME] - clock[CURED] >= control.cure_every or clock[TIME] >= end - 1e-9:
             cure_and_warm(
-                team, wall, film, work.thickness, fluid, column, outside, record, clock[TIME],
+                team, wall, film, thickness, fluid, column, outside, record, clock[TIME],
                 clock[TIME] - clock[CURED],
             )  # fmt: skip
             now = body_at(frame.motion, clock[TIME], frame.crossing, 1.0)
             if terms.drops > 0.0:
                 if team.rank == 0:
-                    let_fall(
-                        wall, film, work.thickness, fluid, now, clock[TIME] - clock[CURED], record.fallen
-                    )
+                    let_fall(wall, film, thickness, fluid, now, clock[TIME] - clock[CURED], record.fallen)
                 meet(team)
             clock[CURED] = clock[TIME]
-            take_stock(team, wall, film, work, frame, now, clock)
+            take_stock(team, coating, now, clock)
             if clock[LIQUID] <= control.until_gel:
                 return GELLED
     return REACHED

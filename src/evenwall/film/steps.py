@@ -74,113 +74,97 @@ class Frame(NamedTuple):
     thick: float  # thickness from which liquid counts as pool [m]
 
 
+class Coating(NamedTuple):
+    """All that the steps of one coat go by; what they change they change in place."""
+
+    wall: Wall
+    film: Film
+    work: Work
+    system: System
+    trial: Trial
+    fluid: Fluid
+    terms: Terms
+    control: Control
+    frame: Frame
+
+
 @njit(cache=True)
 def stage(
-    team: Team,
-    wall: Wall,
-    work: Work,
-    system: System,
-    flux: Floats,
-    net: Floats,
-    active: int,
-    dt: float,
-    tolerance: float,
-    factor: float,
-    clock: Floats,
+    team: Team, coating: Coating, flux: Floats, active: int, dt: float, factor: float, clock: Floats
 ) -> bool:
     """Solves A y + step L y = -dt net for the active nodes and adds factor times its flux; False if it can't."""
+    work, system = coating.work, coating.system
     first, last = share(team, active)
     for row in range(first, last):
-        system.right[row] = -dt * net[system.node[row]]
+        system.right[row] = -dt * work.net[system.node[row]]
     meet(team)
-    done = solve(team, system, active, tolerance)
+    done = solve(team, system, active, coating.control.tolerance)
     if done < 0:
         return False
     clock[SOLVES] += done
     clock[ROWS] += active
-    add_change(team, wall, system, work.coupling, work.drag, factor, flux)
+    add_change(team, coating.wall, system, work.coupling, work.drag, factor, flux)
     return True
 
 
 @njit(cache=True)
-def euler(
-    team: Team,
-    wall: Wall,
-    film: Film,
-    work: Work,
-    system: System,
-    trial: Trial,
-    fluid: Fluid,
-    terms: Terms,
-    control: Control,
-    frame: Frame,
-    body: Body,
-    dt: float,
-    clock: Floats,
-) -> float:
-    """One linearly implicit Euler step; gives its Courant norm, or -1 where the system can't be solved."""
-    sigma = fluid.surface_tension
-    pressures(team, wall, film.volume, film, work, fluid, terms, body, frame.knee)
+def first_stage(team: Team, coating: Coating, body: Body, dt: float, gamma: float, clock: Floats) -> int:
+    """Fluxes of the film as it is, with `gamma` times their change in an implicit stage of gamma dt.
+
+    Gives the number of active nodes, -1 where the system can't be solved.
+    """
+    wall, film, work, fluid = coating.wall, coating.film, coating.work, coating.fluid
+    sigma, step = fluid.surface_tension, gamma * dt
+    pressures(team, wall, film.volume, film, work, fluid, coating.terms, body, coating.frame.knee)
     fluxes(
-        team, wall, film.volume, film, work, fluid, terms, body, frame.thick,
+        team, wall, film.volume, film, work, fluid, coating.terms, body, coating.frame.thick,
         work.flux, work.coupling, work.drag,
     )  # fmt: skip
-    sum_up(team, wall, work, work.flux, work.coupling, work.drag)
-    active = choose_active(team, wall, work, system, sigma, dt)
+    sum_up(team, wall, work)
+    active = choose_active(team, wall, work, coating.system, sigma, step)
     if active > 0:
-        assemble(team, wall, work, work.coupling, work.drag, system, active, sigma, dt)
-        if not stage(
-            team, wall, work, system, work.flux, work.net, active, dt, control.tolerance, 1.0, clock
-        ):
-            return -1.0
+        assemble(team, wall, work, coating.system, active, sigma, step)
+        if not stage(team, coating, work.flux, active, dt, gamma, clock):
+            return -1
+    return active
+
+
+@njit(cache=True)
+def euler(team: Team, coating: Coating, body: Body, dt: float, clock: Floats) -> float:
+    """One linearly implicit Euler step; gives its Courant norm, or -1 where the system can't be solved."""
+    wall, film, work, trial = coating.wall, coating.film, coating.work, coating.trial
+    if first_stage(team, coating, body, dt, 1.0, clock) < 0:
+        return -1.0
     norm = limit(team, wall, film.volume, work.flux, trial.given, dt)
     move(team, wall, film, work.flux, trial, dt)
     return norm
 
 
 @njit(cache=True)
-def rosenbrock(
-    team: Team,
-    wall: Wall,
-    film: Film,
-    work: Work,
-    system: System,
-    trial: Trial,
-    fluid: Fluid,
-    terms: Terms,
-    control: Control,
-    frame: Frame,
-    body: Body,
-    dt: float,
-    clock: Floats,
-) -> tuple[float, float]:
+def rosenbrock(team: Team, coating: Coating, body: Body, dt: float, clock: Floats) -> tuple[float, float]:
     """One step of ROS2; gives Courant norm (-1: not solved) and estimated error over what is allowed.
 
     Verwer, Spee, Blom & Hundsdorfer, SIAM J. Sci. Comput. 20 (1999) 1456, with gamma = 1 - 1/sqrt(2); second
     order for any Jacobian. Nothing is moved where the error is above 4.
     """
-    sigma, step = fluid.surface_tension, GAMMA * dt
-    pressures(team, wall, film.volume, film, work, fluid, terms, body, frame.knee)
-    fluxes(
-        team, wall, film.volume, film, work, fluid, terms, body, frame.thick,
-        work.flux, work.coupling, work.drag,
-    )  # fmt: skip
-    sum_up(team, wall, work, work.flux, work.coupling, work.drag)
-    active = choose_active(team, wall, work, system, sigma, step)
-    if active > 0:
-        assemble(team, wall, work, work.coupling, work.drag, system, active, sigma, step)
-        if not stage(
-            team, wall, work, system, work.flux, work.net, active, dt, control.tolerance, GAMMA, clock
-        ):
-            return -1.0, 0.0
+    wall, film, work, trial, control = (
+        coating.wall,
+        coating.film,
+        coating.work,
+        coating.trial,
+        coating.control,
+    )
+    active = first_stage(team, coating, body, dt, GAMMA, clock)
+    if active < 0:
+        return -1.0, 0.0
     limit(team, wall, film.volume, work.flux, trial.given, dt)
     net_outflow(team, wall, work.flux, work.net)
     first, last = share(team, film.volume.size)
     for i in range(first, last):
         trial.volume[i] = max(film.volume[i] - dt / wall.area[i] * work.net[i], 0.0)
-    pressures(team, wall, trial.volume, film, work, fluid, terms, body, frame.knee)
+    pressures(team, wall, trial.volume, film, work, coating.fluid, coating.terms, body, coating.frame.knee)
     fluxes(
-        team, wall, trial.volume, film, work, fluid, terms, body, frame.thick,
+        team, wall, trial.volume, film, work, coating.fluid, coating.terms, body, coating.frame.thick,
         trial.flux, trial.coupling, trial.drag,
     )  # fmt: skip
     start, end = share(team, trial.flux.size)
@@ -189,9 +173,7 @@ def rosenbrock(
     meet(team)
     if active > 0:
         net_outflow(team, wall, trial.flux, work.net)
-        if not stage(
-            team, wall, work, system, trial.flux, work.net, active, dt, control.tolerance, GAMMA, clock
-        ):
+        if not stage(team, coating, trial.flux, active, dt, GAMMA, clock):
             return -1.0, 0.0
     for e in range(start, end):
         step_flux = 1.5 * work.flux[e] + 0.5 * trial.flux[e]

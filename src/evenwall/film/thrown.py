@@ -7,9 +7,10 @@ surface, so the next one ends in the level surface of the volumes' sum.
 from __future__ import annotations
 
 import time
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
+from scipy import sparse
 
 from evenwall.film.cap import kept_areas, said_of_cap
 from evenwall.film.findings import averaging, dry_fraction, figures, pool_fraction
@@ -41,21 +42,19 @@ def thrown_forecast(
     `gel` [s] is when the film would stand, `ratio` [] the largest centrifugal ratio, `began` [s] the start
     of the computation.
     """
-    coats, total = _coats(wall, setting, gel, ratio)
-    area = node_areas(wall)
-    kept = kept_areas(wall, area, setting.closing)
-    whole = figures(total, kept, averaging(wall.vertices, inward_normals(wall), kept))
+    fine = _laid(wall, setting)
+    coats, total = _coats(fine, setting, gel, ratio)
+    whole = figures(total, fine.kept, fine.patches)
     band = NO_UNCERTAINTY
     if coarse is not None:
-        others, other_total = _coats(coarse, setting, gel, ratio)
+        second = _laid(coarse, setting)
+        others, other_total = _coats(second, setting, gel, ratio)
         coats = tuple(with_uncertainty(a, b) for a, b in zip(coats, others, strict=True))
-        areas = kept_areas(coarse, node_areas(coarse), setting.closing)
-        patches = averaging(coarse.vertices, inward_normals(coarse), areas)
-        band = apart(whole, figures(other_total, areas, patches))
+        band = apart(whole, figures(other_total, second.kept, second.patches))
     return FilmForecast(
         wall=wall,
-        node_area=area,
-        kept_area=kept,
+        node_area=fine.area,
+        kept_area=fine.kept,
         coats=coats,
         coat_thickness=np.array([coat.thickness for coat in coats]),
         brush=None,
@@ -103,6 +102,22 @@ def _reason(ratio: float, dry: float) -> str:
     )
 
 
+class _Mesh(NamedTuple):
+    """A wall of n nodes and what its figures go by."""
+
+    wall: Surface
+    normals: Floats  # (n, 3) into the cavity []
+    area: Floats  # (n,) [m2]
+    kept: Floats  # (n,) the same, zero where the skin comes off [m2]
+    patches: sparse.csr_array  # (n, n) takes a field to its means
+
+
+def _laid(wall: Surface, setting: Setting) -> _Mesh:
+    area, normals = node_areas(wall), inward_normals(wall)
+    kept = kept_areas(wall, area, setting.closing)
+    return _Mesh(wall, normals, area, kept, averaging(wall.vertices, normals, kept))
+
+
 def _field(setting: Setting, gel: float) -> Potential:
     times = np.linspace(0.0, gel, INSTANTS)
     return potential(
@@ -112,32 +127,27 @@ def _field(setting: Setting, gel: float) -> Potential:
     )
 
 
-def _coats(
-    wall: Surface, setting: Setting, gel: float, ratio: float
-) -> tuple[tuple[CoatResult, ...], Floats]:
+def _coats(mesh: _Mesh, setting: Setting, gel: float, ratio: float) -> tuple[tuple[CoatResult, ...], Floats]:
     """Each shot where it comes to rest, and all of them in sum (n,) [m]."""
-    field, area, room = _field(setting, gel), node_areas(wall), reach(wall.vertices, inward_normals(wall))
-    thickness, volume = np.zeros(len(area)), np.zeros(len(area))
+    field, room = _field(setting, gel), reach(mesh.wall.vertices, mesh.normals)
+    thickness, volume = np.zeros(len(mesh.area)), np.zeros(len(mesh.area))
     coats, poured = [], 0.0
     for shot in setting.shots:
         poured += shot.volume
-        spun = spun_surface(wall, poured, field, areas=area, reach=room)
-        coats.append(
-            _coat(wall, area, setting, shot, spun.thickness - thickness, spun.volume - volume, gel, ratio)
-        )
+        spun = spun_surface(mesh.wall, poured, field, areas=mesh.area, reach=room)
+        coats.append(_coat(mesh, setting, shot, spun.thickness - thickness, spun.volume - volume, gel, ratio))
         thickness, volume = spun.thickness, spun.volume
     return tuple(coats), thickness
 
 
 def _coat(
-    wall: Surface, area: Floats, setting: Setting, shot: Shot, thickness: Floats, volume: Floats,
-    gel: float, ratio: float,
-) -> CoatResult:  # fmt: skip
+    mesh: _Mesh, setting: Setting, shot: Shot, thickness: Floats, volume: Floats, gel: float, ratio: float
+) -> CoatResult:
+    wall, area, kept = mesh.wall, mesh.area, mesh.kept
     nodes = len(area)
     warm = np.full(nodes, setting.mold_temperature)
     mean = shot.volume / float(area.sum())
     thickest = int(np.argmax(thickness))
-    kept = kept_areas(wall, area, setting.closing)
     dry = dry_fraction(thickness, kept)
     x, y, z = (float(value) for value in wall.vertices[thickest])
     thrown = Finding(
@@ -161,7 +171,7 @@ def _coat(
         gel_time=np.full(nodes, gel),
         wetted=np.where(thickness > 0.0, shot.pour_after, np.inf),
         rubber_temperature=np.zeros((nodes, 0)),
-        figures=figures(thickness, kept, averaging(wall.vertices, inward_normals(wall), kept)),
+        figures=figures(thickness, kept, mesh.patches),
         uncertainty=NO_UNCERTAINTY,
         findings=(thrown,),
         gel_film=gel,

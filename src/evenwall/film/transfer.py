@@ -32,21 +32,24 @@ def interpolation(source: Surface, target: Surface) -> sparse.csr_array:
     """
     found = closest(tree_of(source), target.vertices, facing=-inward_normals(target))
     face = source.faces[found.face]
-    weights = _barycentric(source.vertices[face], found.foot)
+    weights = corner_weights(source.vertices[face], found.foot)
+    weights /= weights.sum(axis=1, keepdims=True)
     rows = np.repeat(np.arange(len(target.vertices)), 3)
     return sparse.csr_array(
         (weights.ravel(), (rows, face.ravel())), shape=(len(target.vertices), len(source.vertices))
     )
 
 
-def _barycentric(corner: Floats, point: Floats) -> Floats:
-    """Weights (k, 3) [] of the corners (k, 3, 3) of triangles at points in them (k, 3), none below 0."""
+def corner_weights(corner: Floats, point: Floats) -> Floats:
+    """Weights (k, 3) [m2] of the corners (k, 3, 3) of triangles at points in them (k, 3), all above 0.
+
+    Each is twice the area of the triangle that the point makes with the other two corners.
+    """
     areas = [
         np.linalg.norm(np.cross(corner[:, (k + 1) % 3] - point, corner[:, (k + 2) % 3] - point), axis=1)
         for k in range(3)
     ]
-    weights = np.stack(areas, axis=1) + 1e-300
-    return np.asarray(weights / weights.sum(axis=1, keepdims=True))
+    return np.asarray(np.stack(areas, axis=1) + 1e-300)
 
 
 def transfer(

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numba import njit
 
 from evenwall.film.equations import DRY, thickness_of
+from evenwall.film.findings import DRY as WET
 from evenwall.film.fluid import Fluid
 from evenwall.film.flux import Film
 from evenwall.film.operators import Wall
@@ -16,8 +17,6 @@ from evenwall.film.state import Floats
 from evenwall.film.team import Team, meet, share
 from evenwall.resin.cure import rate
 from evenwall.resin.viscosity import viscosity
-
-WET: Final = 5.0e-5  # a wall with less on it is called dry [m]
 
 
 class Outside(NamedTuple):
