@@ -43,7 +43,7 @@ from evenwall.plan.weighout import (
     least_mass,
 )
 from evenwall.resin.curves import Curves, curves
-from evenwall.resin.typical import WORKED_OUT
+from evenwall.resin.typical import unmeasured
 from evenwall.turning import patterns
 
 Progress = Callable[[float, str], None]
@@ -210,9 +210,7 @@ def forecast(
 def assumptions(job: Job) -> tuple[str, ...]:
     """Values that the plan stands on and nobody measured."""
     said = [
-        f"{called(name)}: {value.pedigree} ({value.source})"
-        for name, value in job.resin.sheet.values()
-        if value.pedigree in ("typical", "assumed") and value.source != WORKED_OUT
+        f"{called(name)}: {value.pedigree} ({value.source})" for name, value in unmeasured(job.resin.sheet)
     ]
     if job.piece.stand_in:
         said.insert(0, "shape: no scan, a stand-in of the same area, volume and slenderness")
