@@ -40,7 +40,7 @@ def hands_told(job: Job, program: Program) -> list[Told]:
     for stage in program.stages:
         stop = stage.stop if end is None or stage.name == "rest" else min(stage.stop, end)
         if stop > stage.start:
-            rates = _rates(job.turning.frame_rate, job.turning.cradle_rate)
+            rates = _rates(stage.frame_rate, stage.cradle_rate)
             how = f" The frame makes about {rates}." if stage.name == "wet" else ""
             stages.append(
                 Told(name=STAGES[stage.name], start=stage.start, stop=stop, words=stage.words + how)
