@@ -14,6 +14,7 @@ from evenwall.machine.balance import balance_machine
 from evenwall.machine.parts import Machine
 from evenwall.reports import pdf as pdf_file
 from evenwall.reports.pdf import write_pdf
+from evenwall.reports.turning_words import turning_told
 from evenwall.reports.worksheet import worksheet, write_worksheet
 from evenwall.reports.worksheet_plan import Scale, clock_time, plan_page
 from evenwall.reports.worksheet_wall import grouped
@@ -141,6 +142,14 @@ def test_steady_turning_is_said_in_turns_a_minute(small, printed):
     said = printed("metric", replace(job, turning=turning), plan)
     assert "frame 5.7 and the cradle in it 2.9 turns a minute" in said
     assert "6:40" in said
+
+
+def test_hands_are_told_the_rates_that_their_turning_was_slowed_to(small):
+    job, plan = small
+    # 0.6 rad/s is 0.6 * 60 / (2 pi) = 5.73 turns a minute
+    slowed = tuple(replace(stage, frame_rate=0.6, cradle_rate=0.3) for stage in plan.program.stages)
+    told = turning_told(job, replace(plan, program=replace(plan.program, stages=slowed)))
+    assert any("5.7 and the cradle in it 2.9 turns a minute" in one.words for one in told)
 
 
 def test_brush_and_cleaning_shot_are_told_before_the_coats(small):

@@ -7,17 +7,13 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final, Literal
 
-from evenwall.plan.clock import Clock, Conditions
+from evenwall.plan.clock import DAY, Clock, Conditions
+from evenwall.resin.checks import TIRESOME, UNREALISTIC
 from evenwall.resin.data import Resin, needed
 
 Step = Literal["weigh", "mix", "brush", "close", "turn", "open", "finish", "clean"]
 THIN_WALL: Final = 4e-3  # a wall under this warps if it is opened warm [m], assumed
 WARM_MOLD: Final = 3.0  # the mold is called warm from so many kelvin over its start
-TIRESOME, UNREALISTIC = (
-    300.0,
-    1200.0,
-)  # working time too long to turn by hand [s] (common practice, no source)
-DAY: Final = 86400.0
 
 
 @dataclass(frozen=True, kw_only=True)

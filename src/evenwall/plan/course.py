@@ -19,8 +19,8 @@ from evenwall.plan.pushes import Pushes
 from evenwall.plan.shots import CavityMeasures, untried
 from evenwall.plan.timebudget import Handling
 from evenwall.plan.weighout import Order, WeighOut, weigh_out
-from evenwall.resin.heat import bare_rubber
-from evenwall.resin.today import CoatStory, coat_story
+from evenwall.resin.heat import Behind, bare_rubber
+from evenwall.resin.today import CoatStory, Mix, coat_story
 from evenwall.turning import patterns
 from evenwall.turning.kinematics import Motion
 
@@ -66,7 +66,7 @@ def draft(job: Job, cavity: CavityMeasures) -> Draft:
     coats, volumes = untried(cavity, job.wish)
     weighed = _weighed(job, volumes)
     goes = tuple(layers(weighed.shots, coats))
-    times = _clock(job, goes, strict=False)
+    times = clock_of(job, goes, strict=False)
     return Draft(coats=coats, volumes=volumes, weigh_out=weighed, clock=times, layers=goes)
 
 
@@ -89,7 +89,7 @@ def course(
     """
     weighed = _weighed(job, volumes, before)
     goes = tuple(layers(weighed.shots, coats, thinnest=thinnest))
-    times = _clock(job, goes, strict=strict)
+    times = clock_of(job, goes, strict=strict)
     story = first_story(job, goes[len(before)])
     program = program or _program(job, story, coats[0], rehearsal)
     return Course(
@@ -161,10 +161,28 @@ def orders(job: Job, volumes: Sequence[float]) -> list[Order]:
     ]
 
 
+def clock_of(job: Job, coats: Sequence[Coat], *, strict: bool) -> Clock:
+    """The clock of the job's `coats`; with `strict`, PlanError where one can't be poured in time."""
+    return clock(
+        job.resin,
+        coats,
+        conditions(job),
+        handling(job),
+        rubber=job.mold.rubber,
+        witness=job.shop.witness,
+        strict=strict,
+    )
+
+
+def first_mix(job: Job, first: Coat) -> tuple[Mix, Behind]:
+    """The first coat's mix, and the cold mold that it comes on."""
+    mix = mix_of(first, conditions(job), handling(job), job.shop.witness)
+    return mix, bare_rubber(job.mold.rubber, job.shop.mold)
+
+
 def first_story(job: Job, first: Coat) -> CoatStory:
     """What the first coat's resin goes through, in its cup and on the cold mold."""
-    mix = mix_of(first, conditions(job), handling(job), job.shop.witness)
-    return coat_story(job.resin, mix, bare_rubber(job.mold.rubber, job.shop.mold))
+    return coat_story(job.resin, *first_mix(job, first))
 
 
 def first_program(job: Job, first: Coat) -> Program:
@@ -224,18 +242,6 @@ def _weighed(job: Job, volumes: Sequence[float], before: Sequence[Order] = ()) -
         cups=job.shop.cups,
         pigment=job.pigment,
         witness=job.shop.witness.mass,
-    )
-
-
-def _clock(job: Job, coats: Sequence[Coat], *, strict: bool) -> Clock:
-    return clock(
-        job.resin,
-        coats,
-        conditions(job),
-        handling(job),
-        rubber=job.mold.rubber,
-        witness=job.shop.witness,
-        strict=strict,
     )
 
 

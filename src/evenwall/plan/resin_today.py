@@ -8,12 +8,11 @@ from typing import Final
 
 from evenwall.plan.casting_job import Job
 from evenwall.plan.cautions import Caution, cautions_today
-from evenwall.plan.clock import Clock, Coat, clock, mix_of
-from evenwall.plan.course import conditions, first_story, handling
+from evenwall.plan.clock import Clock, Coat
+from evenwall.plan.course import clock_of, conditions, first_mix, first_story, handling
 from evenwall.plan.sureness import Sureness, sureness
 from evenwall.plan.timebudget import Lever, levers
 from evenwall.resin.curves import Curves, curves
-from evenwall.resin.heat import bare_rubber
 from evenwall.resin.today import CoatStory
 
 #: what a data sheet measures, on a coat as the trade pours it; stands in while there is no piece
@@ -34,19 +33,17 @@ class ResinToday:
 
 def resin_today(job: Job, coats: Sequence[Coat] = (SHEET_COAT,)) -> ResinToday:
     """The resin's day with `coats`, whether or not they can be poured in time; a few milliseconds a coat."""
-    today, hands, shop = conditions(job), handling(job), job.shop
-    when = clock(job.resin, coats, today, hands, rubber=job.mold.rubber, witness=shop.witness, strict=False)
+    when = clock_of(job, coats, strict=False)
     first = next(coat for coat in coats if coat.kind == "coat")
     story = first_story(job, first)
-    bare = bare_rubber(job.mold.rubber, shop.mold)
     return ResinToday(
         first=first,
         clock=when,
         story=story,
         curves=curves(job.resin, story),
-        levers=levers(job.resin, mix_of(first, today, hands, shop.witness), bare, hands),
+        levers=levers(job.resin, *first_mix(job, first), handling(job)),
         cautions=cautions_today(
-            job.resin, today, when, wall=sum(c.thickness for c in coats if c.kind == "coat")
+            job.resin, conditions(job), when, wall=sum(c.thickness for c in coats if c.kind == "coat")
         ),
     )
 

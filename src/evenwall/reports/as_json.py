@@ -61,7 +61,7 @@ def forecast_as_json(forecast: FilmForecast) -> dict[str, Any]:
         "coats": [_coat(coat) for coat in forecast.coats],
         "total": {
             "wall": figures_as_json(forecast.figures),
-            "uncertainty": _uncertainty(forecast.uncertainty),
+            "uncertainty": figures_as_json(forecast.uncertainty),
             "findings": [_finding(found) for found in forecast.findings],
         },
         "volume_error": forecast.volume_error,
@@ -76,8 +76,8 @@ def forecast_as_json(forecast: FilmForecast) -> dict[str, Any]:
     }
 
 
-def figures_as_json(figures: Figures) -> dict[str, float]:
-    """Area-weighted figures of a thickness."""
+def figures_as_json(figures: Figures | Uncertainty) -> dict[str, float]:
+    """Area-weighted figures of a thickness, or the half-widths of their bands."""
     return {
         "least_m": figures.least,
         "p05_m": figures.p05,
@@ -214,7 +214,7 @@ def _coat(coat: CoatResult) -> dict[str, Any]:
     return {
         "gel_film_s": finite(coat.gel_film),
         "wall": figures_as_json(coat.figures),
-        "uncertainty": _uncertainty(coat.uncertainty),
+        "uncertainty": figures_as_json(coat.uncertainty),
         "pool_fraction": coat.pool_fraction,
         "dry_fraction": coat.dry_fraction,
         "peak_K": coat.peak,
@@ -222,17 +222,6 @@ def _coat(coat: CoatResult) -> dict[str, Any]:
         "air_pressure_Pa": coat.air_pressure,
         "air_push_N": coat.air_push,
         "findings": [_finding(found) for found in coat.findings],
-    }
-
-
-def _uncertainty(band: Uncertainty) -> dict[str, float]:
-    return {
-        "least_m": band.least,
-        "p05_m": band.p05,
-        "median_m": band.median,
-        "mean_m": band.mean,
-        "p95_m": band.p95,
-        "cv": band.cv,
     }
 
 

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import io
 from typing import Any, Final
 
 import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
+from evenwall.reports.pictures import INK, png
 from evenwall.resin.curves import Curves, Mark
 from evenwall.units import from_si
 
-INK: Final = "#2b2622"
 SOFT: Final = "#6b6158"
 #: how each mass is drawn, and what it is called
 DRAWN: Final[dict[str, tuple[str, dict[str, Any]]]] = {
@@ -67,9 +66,7 @@ def cure_picture(curves: Curves, *, us: bool, height: float = 4.4) -> bytes:
     thick.legend(
         fontsize=7.5, loc="upper right", reverse=True, facecolor="white", edgecolor="none", framealpha=0.9
     )
-    page = io.BytesIO()
-    figure.savefig(page, format="png")
-    return page.getvalue()
+    return png(figure)
 
 
 def _labels(axes: Any, marks: tuple[Mark, ...], last: float, height: float) -> None:

@@ -102,8 +102,13 @@ def wall_map(
         transform=bar.ax.get_yaxis_transform(),
         bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.5},
     )
+    return png(figure, bbox_inches="tight", pad_inches=0.03)
+
+
+def png(figure: Figure, **how: Any) -> bytes:
+    """The figure as a PNG; `how` as its `savefig` takes it."""
     page = io.BytesIO()
-    figure.savefig(page, format="png", bbox_inches="tight", pad_inches=0.03)
+    figure.savefig(page, format="png", **how)
     return page.getvalue()
 
 

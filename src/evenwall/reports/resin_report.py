@@ -21,7 +21,7 @@ from evenwall.resin.cure import GAS_CONSTANT
 from evenwall.resin.curves import like
 from evenwall.resin.sheet_cups import FitRow
 from evenwall.resin.spread import Band, Influence
-from evenwall.resin.typical import WORKED_OUT
+from evenwall.resin.typical import unmeasured
 from evenwall.sheet_units import from_sheet_si, unit_name, units_of
 
 GRADUAL: Final = 10.0  # a resin that takes longer than this from flowing to gelled sets gradually [s]
@@ -193,9 +193,8 @@ def lever_words(today: ResinToday) -> list[str]:
 def assumed(found: Calibration) -> dict[str, list[str]]:
     """By their source: names and numbers of all values that nobody measured or printed."""
     groups: dict[str, list[str]] = {}
-    for name, value in found.resin.sheet.values():
-        if value.pedigree in ("typical", "assumed") and value.source != WORKED_OUT:
-            groups.setdefault(value.source, []).append(f"{called(name)} {number_of(name, value.number)}")
+    for name, value in unmeasured(found.resin.sheet):
+        groups.setdefault(value.source, []).append(f"{called(name)} {number_of(name, value.number)}")
     return groups
 
 

@@ -209,5 +209,4 @@ _UNITS: Final[dict[FindingKind, str]] = {
 
 
 def _band(value: float, half: float, us: bool) -> str:
-    show: Callable[[float], str] = lambda x: length(x, us=us)  # noqa: E731
-    return f"{show(value)} ± {show(half)}"
+    return f"{length(value, us=us)} ± {length(half, us=us)}"

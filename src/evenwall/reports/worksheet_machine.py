@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from typing import Any, Final
 
 import numpy as np
@@ -12,12 +11,12 @@ from matplotlib.figure import Figure
 from evenwall.machine.balance import BalanceReport
 from evenwall.machine.clearance import Gap
 from evenwall.machine.counterweights import Hung
+from evenwall.reports.pictures import INK, png
 from evenwall.reports.summary import coarse
 from evenwall.reports.worksheet_plan import by_step
 from evenwall.turning.kinematics import GRAVITY
 from evenwall.units import from_si
 
-INK: Final = "#2b2622"
 BEFORE: Final = "#9a8f85"
 
 
@@ -77,9 +76,7 @@ def torque_plot(report: BalanceReport) -> bytes:
         axes.tick_params(labelsize=8, colors=INK)
         axes.spines[["top", "right"]].set_visible(False)
         axes.legend(fontsize=8, frameon=False, loc="upper right")
-    page = io.BytesIO()
-    figure.savefig(page, format="png")
-    return page.getvalue()
+    return png(figure)
 
 
 def _pair(before: float, after: float) -> tuple[str, str]:

@@ -101,7 +101,7 @@ def _batch(plan: Plan, scale: Scale) -> str:
     weighed = plan.weigh_out
     if weighed.batch_b <= 0.0:
         return ""
-    b = Scale(step=scale.step, us=scale.us).mass(weighed.batch_b)
+    b = scale.mass(weighed.batch_b)
     fine = Scale(step=0.1 * scale.step, us=scale.us)
     pigment, also = fine.mass(weighed.batch_pigment), fine.also(weighed.batch_pigment)
     grams = f" ({scale.also(weighed.batch_b)} and {also})" if also else ""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Final
 
 from scipy.optimize import brentq
@@ -234,22 +235,22 @@ def _turn_heat(resin: Resin, calm: float) -> tuple[Resin, float]:
 
 def _fit_exponent(resin: Resin, given: DataSheet) -> Resin:
     """The exponent of the viscosity's growth, so that gel (else the setting time) comes out too."""
-    found: dict[float, Resin] = {}
+
+    @cache
+    def fitted(exponent: float) -> Resin:
+        law = resin.viscosity._replace(exponent_a=exponent)
+        return _fit_rate(replace(resin, viscosity=law), given)
 
     def off(exponent: float) -> float:
-        law = resin.viscosity._replace(exponent_a=exponent)
-        found[exponent] = _fit_rate(replace(resin, viscosity=law), given)
-        history = sheet_cup(found[exponent])
+        history = sheet_cup(fitted(exponent))
         if given.gel_time is not None:
             got = time_of_conversion(history, resin.cure.gel)
             return min(got, 1e6) - given.gel_time.number
-        return min(setting_seconds(found[exponent], history), 1e6) - _number(given.setting_time, "setting")
+        return min(setting_seconds(fitted(exponent), history), 1e6) - _number(given.setting_time, "setting")
 
     low, high = EXPONENTS
     if off(low) >= 0.0:
-        return found[low]
+        return fitted(low)
     if off(high) <= 0.0:
-        return found[high]
-    best = float(brentq(off, low, high, xtol=1e-3))
-    off(best)
-    return found[best]
+        return fitted(high)
+    return fitted(float(brentq(off, low, high, xtol=1e-3)))

@@ -54,6 +54,8 @@ RANGES: Final[dict[str, tuple[float, float, float, str]]] = {
     "humidity_limit": (0.05, 1.0, 0.01, "%"),
     "pigment_limit": (0.0, 0.3, 0.01, "%"),
 }
+#: working time too long to turn by hand [s] (common practice, no source)
+TIRESOME, UNREALISTIC = 300.0, 1200.0
 COLD, HOT = 263.15, 333.15  # shop temperatures that are believed [K]
 SHOP: Final = ("viscosity", "pot_life", "second_pot_life", "demold", "exotherm", "storage")
 
@@ -186,9 +188,9 @@ def _warnings(sheet: DataSheet) -> Iterator[str]:
             f"{said}: ASTM D2471 holds for gel times over 5 min, so for a faster resin its definition serves "
             "but its precision does not"
         )
-    elif life > 1200.0:
+    elif life > UNREALISTIC:
         yield f"{said} is unrealistic to turn by hand (over 20 min; common practice, no source)"
-    elif life > 300.0:
+    elif life > TIRESOME:
         yield f"{said} is tiresome to turn by hand (over 5 min; common practice, no source)"
     tack, demold = sheet.tack_free, sheet.demold
     if tack is not None and demold is not None and tack.number > demold.number:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from typing import Final
 
 from evenwall.errors import ResinError
 from evenwall.resin.data import MOST_PACKED, Filler, Resin
+from evenwall.resin.viscosity import viscosity
 
 INTRINSIC: Final = 2.5  # Einstein's coefficient for spheres [-]
 VALID: Final = 0.45  # largest volume fraction that the law is used for [-]
+SHOP: Final = 295.15  # temperature that the fresh mix is judged at [K]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,7 +78,6 @@ def filled(resin: Resin, filler: Filler, mass_fraction: float) -> Filled:
         filler_share=mass_fraction,
     )
     price = resin.sheet.price
-    fresh = changed.viscosity.factor * math.exp(changed.viscosity.activation / (8.314462618 * 295.15))
     return Filled(
         resin=changed,
         volume_fraction=fraction,
@@ -87,7 +87,7 @@ def filled(resin: Resin, filler: Filler, mass_fraction: float) -> Filled:
             relative_viscosity(fraction, most_packed=filler.most_packed - 0.04),
         ),
         price=None if price is None else liquid * price.number + mass_fraction * filler.price,
-        too_thick=fresh >= resin.pot_life_viscosity,
+        too_thick=viscosity(0.0, SHOP, changed.viscosity) >= resin.pot_life_viscosity,
     )
 
 

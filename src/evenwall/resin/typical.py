@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -103,6 +104,13 @@ def completed(sheet: DataSheet) -> Completed:
     if sheet.density_a is None or sheet.density_b is None:
         assumed += [name for name in ("density_a", "density_b") if getattr(sheet, name) is None]
     return Completed(sheet=filled, assumed=tuple(assumed))
+
+
+def unmeasured(sheet: DataSheet) -> Iterator[tuple[str, Value]]:
+    """The values that nobody measured or printed, with their fields' names; none that follows from others."""
+    for name, value in sheet.values():
+        if value.pedigree in ("typical", "assumed") and value.source != WORKED_OUT:
+            yield name, value
 
 
 def mixed_density(ratio: float, density_a: float, density_b: float) -> float:

@@ -8,10 +8,7 @@ from evenwall.bench.casting import BenchPlan
 from evenwall.bench.recipe import Recipe, plan_of, recipe_from, recipe_of
 from evenwall.errors import PlanError
 from evenwall.files.job_schema import JobFile
-from evenwall.job import Job, handling
-from evenwall.plan.clock import Coat
-from evenwall.plan.course import conditions, first_program
-from evenwall.plan.sureness import Sureness, sureness
+from evenwall.plan.course import first_program
 from evenwall.web import rooms
 
 
@@ -32,13 +29,7 @@ def bench_recipe(folder: Path, file: JobFile) -> Recipe:
         weighed=made.weigh_out,
         coats=made.layers,
         program=program,
-        sure=rooms.remembered("sure", rooms.said(folder, file), lambda: _sure(job, made.layers)),
-    )
-
-
-def _sure(job: Job, coats: tuple[Coat, ...]) -> Sureness:
-    return sureness(
-        job.resin, coats, conditions(job), handling(job), rubber=job.mold.rubber, witness=job.shop.witness
+        sure=rooms.sure_now(folder, file),
     )
 
 

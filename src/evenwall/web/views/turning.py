@@ -10,6 +10,7 @@ from nicegui import run
 from evenwall.job import Job
 from evenwall.plan.course import first_program
 from evenwall.plan.program import Program
+from evenwall.reports.turning_words import hands_told
 from evenwall.turning import coverage, patterns
 from evenwall.turning.kinematics import GRAVITY
 from evenwall.web import rooms, urls
@@ -104,13 +105,13 @@ def _shown(window: Window, job: Job, program: Program) -> None:
     if found.bias > 0.15 or found.starved_share > 0.1:
         words("p", "Uneven: change the ratio of the two rates, or push both ways by hand.", "caution")
     if by_hand:
-        _stages(window, program)
+        _stages(window, job, program)
 
 
-def _stages(window: Window, program: Program) -> None:
+def _stages(window: Window, job: Job, program: Program) -> None:
     words("h3", "For the hands")
     with tag("ol", "plain-list"):
-        for stage in program.stages:
+        for stage in hands_told(job, program):
             words("li", f"{span(stage.start, stage.stop)}: {stage.words}")
     for note in program.notes:
         words("p", window.say(note), "caution")
