@@ -85,9 +85,11 @@ def _cups(window: Window) -> None:
         words("p", "The cups follow once the piece is known.")
         link("To Piece", urls.view(window.desk.key, "piece"), "knob")
         return
-    largest = max(shot.cup for shot in day.cups)
+    weighed = day.weigh_out
+    cups = weighed.shots
+    largest = max(shot.cup for shot in cups)
     with tag("div", "cups"):
-        for shot in day.cups:
+        for shot in cups:
             _cup(window, shot, largest)
     mass = shown_unit("g", window.system)
     rows = [
@@ -97,7 +99,7 @@ def _cups(window: Window) -> None:
             window.amount(shot.a_volume, "mL"),
             window.amount(shot.a_volume + shot.b_volume, "mL"),
         ]
-        for shot in day.cups
+        for shot in cups
     ]
     unit = unit_name(mass)
     heads = [
@@ -110,13 +112,11 @@ def _cups(window: Window) -> None:
         "line A + B",
     ]
     table(heads, rows, caption="Weigh-out")
-    if day.batch_pigment > 0.0:
-        batch = (
-            f"{window.amount(day.batch_b, 'g')} of B with {window.amount(day.batch_pigment, 'g')} of pigment"
-        )
-        words("p", f"Tint one batch of part B for all coats that show: {batch}.")
-    bullets([window.say(note) for note in day.weighing])
-    stays = window.amount(sum(shot.stays for shot in day.cups), "g")
+    if weighed.batch_pigment > 0.0:
+        b, pigment = window.amount(weighed.batch_b, "g"), window.amount(weighed.batch_pigment, "g")
+        words("p", f"Tint one batch of part B for all coats that show: {b} of B with {pigment} of pigment.")
+    bullets([window.say(note) for note in weighed.notes])
+    stays = window.amount(sum(shot.stays for shot in cups), "g")
     words("p", f"{stays} of all this stays in cups and on sticks. A cup at most half full; scrape the sides, pour into "
                "a second cup and stir again against streaks.", "note")  # fmt: skip
     if day.plan is None:
@@ -175,13 +175,13 @@ def _clock(window: Window) -> None:
             clock(coat.minutes.gel_film),
             span(coat.minutes.next_from, coat.minutes.next_to),
         ]
-        for coat in day.times
+        for coat in day.clock.coats
     ]
     heads = ["shot", "mix at", "pour within", "cup gels", "film gels", "next coat"]
     table(heads, rows, caption="Minutes of the coats")
     words("p", "Each from its own mixing; “mix at” from the first. Film and cup rarely gel together.", "note")
-    bullets([window.say(" ".join(before_line(one).split())) for one in day.before])
-    late = [coat for coat in day.times if coat.budget.spare < 0.0]
+    bullets([window.say(" ".join(before_line(one).split())) for one in day.clock.before])
+    late = [coat for coat in day.clock.coats if coat.budget.spare < 0.0]
     for coat in late:
         words("p", f"{coat.name}: the wall is wetted {-coat.budget.spare:.0f} s too late.", "refusal")
     if late:
@@ -192,7 +192,7 @@ def _clock(window: Window) -> None:
         words("p", window.say(caution.text), "caution")
     words(
         "p",
-        f"Open the mold {clock(day.open_after)} after the last mixing at the earliest; sooner risks warp.",
+        f"Open the mold {clock(day.clock.open_after)} after the last mixing at the earliest; sooner risks warp.",
     )
 
 

@@ -8,7 +8,6 @@ import numpy as np
 from nicegui import run
 
 from evenwall.job import Job
-from evenwall.plan.course import first_program
 from evenwall.plan.program import Program
 from evenwall.turning import coverage, patterns
 from evenwall.turning.kinematics import GRAVITY
@@ -61,18 +60,12 @@ def build(window: Window, runs: Runs) -> None:
 
 async def _path(window: Window) -> None:
     folder, file = window.desk.folder, window.desk.file
-    job, made = rooms.job_now(folder, file), rooms.draft_now(folder, file)
-    if job is None or made is None:
+    job = rooms.job_now(folder, file)
+    if job is None:
         words("p", "The path follows once the piece is known: how long the film flows depends on it.")
         link("To Piece", urls.view(window.desk.key, "piece"), "knob")
         return
-    planned = rooms.plan_now(folder, file)
-    if planned is not None:  # chosen by forecasts
-        _shown(window, job, planned.program)
-        return
-    program = await run.io_bound(
-        rooms.remembered, "turning", rooms.said(folder, file), lambda: first_program(job, made.layers[0])
-    )
+    program = await run.io_bound(rooms.program_now, folder, file)
     if program is not None:  # none: the app is closing
         _shown(window, job, program)
 
