@@ -38,7 +38,6 @@ def account_of(folder: Path, file: JobFile) -> PieceAccount:
         scan=False,
         closed=True,
         faces_read=0,
-        open_edges=0,
         repairs=(),
         questions=(),
         warnings=(),
@@ -62,7 +61,6 @@ def _scanned(estimated: PieceAccount, reading: MeshReading) -> PieceAccount:
         scan=True,
         closed=reading.closed,
         faces_read=reading.faces_read,
-        open_edges=reading.open_edges,
         repairs=tuple(Line(name=r.name, sentence=repair_sentence(r)) for r in reading.repairs),
         questions=tuple(
             Choice(name=q.name, sentence=q.sentence, options=q.options, answer=q.answer)

@@ -76,7 +76,6 @@ class PieceAccount:
     scan: bool  # False: a stand-in for readings without a scan
     closed: bool
     faces_read: int
-    open_edges: int  # before anything was filled
     repairs: tuple[Line, ...]
     questions: tuple[Choice, ...]
     warnings: tuple[str, ...]

@@ -150,9 +150,8 @@ def _choice(
 
 def _walls(window: Window, shown: Shown, again: Callable[[], None]) -> None:
     """The wall in 3-D; two walls and their difference where two are chosen."""
-    runs = {about.run: about for about in kept_runs.listed(window.desk.folder)}
-    about, other = runs.get(shown.run), runs.get(shown.other)
-    result = kept_runs.load(window.desk.folder, shown.run) if about else None
+    about, other = (kept_runs.about_run(window.desk.folder, run) for run in (shown.run, shown.other))
+    result = kept_runs.load(window.desk.folder, shown.run)
     if about is None:
         return
     if result is None:
@@ -213,8 +212,8 @@ def _findings(result: FilmForecast, shown: Shown) -> list[Finding]:
 
 def _said(window: Window, shown: Shown, again: Callable[[], None]) -> None:
     """The figures and findings in words: the same as the picture, for whoever can't see it."""
-    about = next((a for a in kept_runs.listed(window.desk.folder) if a.run == shown.run), None)
-    result = kept_runs.load(window.desk.folder, shown.run) if about else None
+    about = kept_runs.about_run(window.desk.folder, shown.run)
+    result = kept_runs.load(window.desk.folder, shown.run)
     if about is None or result is None:
         return
     with tag("div", "spread wide-left"):
