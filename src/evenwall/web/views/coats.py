@@ -16,9 +16,9 @@ from evenwall.web.amounts import clock, shown_unit, span, unit_name
 from evenwall.web.asks import Ask
 from evenwall.web.cups import cup_svg
 from evenwall.web.runs import Runs
-from evenwall.web.tags import bullets, drawing, link, table, tag, words
+from evenwall.web.tags import bullets, drawing, link, sheet, table, tag, words
 from evenwall.web.unsaid import unsaid
-from evenwall.web.window import Window
+from evenwall.web.window import Window, wants_piece
 
 LEAD: Final = (
     "How many shots, how big, and what goes into which cup: weighed and labelled before the first is mixed."
@@ -29,8 +29,7 @@ def build(window: Window, runs: Runs) -> None:
     """The view's own part of the page."""
     with tag("div", "spread"):
         with tag("div", "stack"):
-            with tag("section", "sheet"):
-                words("h2", "The wall you want")
+            with sheet("The wall you want"):
                 window.ask(
                     Ask(key="wall.target_wall_mm", label="Usual wall"),
                     Ask(key="wall.least_wall_mm", label="Least anywhere", unset="half the usual wall"),
@@ -43,8 +42,7 @@ def build(window: Window, runs: Runs) -> None:
                     Ask(key="wall.cleaning_shot", label="Start with a cleaning shot", kind="yes"),
                     columns=False,
                 )
-            with tag("section", "sheet"):
-                words("h2", "Scale, cups and hands")
+            with sheet("Scale, cups and hands"):
                 window.ask(
                     Ask(key="shop.scale_step_g", label="Scale shows steps of"),
                     Ask(
@@ -67,14 +65,11 @@ def build(window: Window, runs: Runs) -> None:
                     ),
                 )
         with tag("div", "stack"):
-            with tag("section", "sheet"):
-                words("h2", "The cups")
+            with sheet("The cups"):
                 window.area(lambda: _cups(window), aria_live="polite")
-            with tag("section", "sheet"):
-                words("h2", "On the clock")
+            with sheet("On the clock"):
                 window.area(lambda: _clock(window))
-            with tag("section", "sheet"):
-                words("h2", "Worth saying")
+            with sheet("Worth saying"):
                 window.area(lambda: _unsaid(window), late=True)
 
 
@@ -82,8 +77,7 @@ def _cups(window: Window) -> None:
     folder, file = window.desk.folder, window.desk.file
     day = rooms.day_now(folder, file)
     if day is None:
-        words("p", "The cups follow once the piece is known.")
-        link("To Piece", urls.view(window.desk.key, "piece"), "knob")
+        wants_piece(window, "The cups follow once the piece is known.")
         return
     weighed = day.weigh_out
     cups = weighed.shots
@@ -201,8 +195,7 @@ async def _unsaid(window: Window) -> None:
     folder, file = window.desk.folder, window.desk.file
     account = rooms.kept_piece(folder, file)
     if account is None:
-        words("p", "The piece: everything hangs on it.")
-        link("To Piece", urls.view(window.desk.key, "piece"), "knob")
+        wants_piece(window, "The piece: everything hangs on it.")
         return
     said = [*rooms.said(folder, file), file.units]
     found = await run.io_bound(rooms.remembered, "unsaid", said, lambda: unsaid(folder, file, window.amount))

@@ -17,7 +17,7 @@ from evenwall.bench.run import Instant, Score, instants_of, score_of
 from evenwall.bench.words import words_of
 from evenwall.web.bench import Bench, page_of, plan_now
 from evenwall.web.runs import Runs
-from evenwall.web.tags import knob, link, tag, words
+from evenwall.web.tags import knob, link, sheet, tag, words
 from evenwall.web.window import Window, part
 
 LEAD: Final = "What was cast, and what the bench heard. Every casting makes the next forecast better."
@@ -38,8 +38,7 @@ class Shown:
 def build(window: Window, runs: Runs, ledger: Ledger) -> None:
     """The view's own part of the page."""
     shown = Shown(bench=Bench(ledger=ledger))
-    with tag("section", "sheet"):
-        words("h2", "Castings")
+    with sheet("Castings"):
         _, shown.again = part(lambda: _castings(shown))
         shown.again()
 
