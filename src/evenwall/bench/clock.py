@@ -6,17 +6,11 @@ A device stamps its presses with its own clock; the page measures how far that c
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 from datetime import UTC, datetime
 
 Clock = Callable[[], float]
 """A function that says the present instant [s since 1970, UTC]."""
-
-
-def system_clock() -> float:
-    """The present instant [s since 1970, UTC] by this computer."""
-    return time.time()
 
 
 def day_stamp(at: float) -> str:

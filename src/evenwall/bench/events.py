@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Final, Literal
 
+DRY_PHASES: Final = ("start", "closed", "turned", "opened")  # of a dry run, in order
 Kind = Literal[
     "mixed",  # mixing of a shot started
     "gelled",  # its witness cup gelled

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
-from evenwall.bench.events import Event, standing
+from evenwall.bench.events import DRY_PHASES, Event, Kind, standing
 
 QUICKEST: Final = 2.0  # nobody closes, turns or opens a mold faster [s] (common practice, no source)
 
@@ -24,7 +24,6 @@ class ShotFacts:
     weighed: float | None = None  # A and B together, by the scale's readings [kg]
     mass: float | None = None  # what went in [kg]
     gel_cup: float | None = None  # the witness cup gelled after its own mixing [s]
-    attempt: int = 0  # how many mixes of it were spoilt
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,6 +64,11 @@ def instant_of(counted: Sequence[Event], kind: str, *, shot: int, attempt: int) 
     return next(found, None)
 
 
+def latest_of(counted: Sequence[Event], item: str, *, kind: Kind = "reading") -> Event | None:
+    """The latest event of `kind` about `item`."""
+    return next((e for e in reversed(counted) if e.kind == kind and e.item == item), None)
+
+
 def dry_run(counted: Sequence[Event]) -> dict[str, float]:
     """Length [s] of each phase (closed, turned, opened) of the latest dry run, measured between its presses.
 
@@ -73,7 +77,7 @@ def dry_run(counted: Sequence[Event]) -> dict[str, float]:
     tries = sorted({e.attempt for e in counted if e.kind == "dry"}, reverse=True)
     for attempt in tries:
         pressed = {e.item: e.at for e in reversed(counted) if e.kind == "dry" and e.attempt == attempt}
-        order = [name for name in ("start", "closed", "turned", "opened") if name in pressed]
+        order = [phase for phase in DRY_PHASES if phase in pressed]
         if "start" in pressed and "closed" in pressed:
             lasts = {then: pressed[then] - pressed[before] for before, then in pairwise(order)}
             return {phase: length for phase, length in lasts.items() if length >= QUICKEST}
@@ -93,11 +97,10 @@ def _shot(counted: Sequence[Event], *, shot: int, first: float | None) -> ShotFa
         poured_after=None if mixed is None or poured is None else poured.at - mixed.at,
         mass=told[-1].value if told else None,
         gel_cup=None if mixed is None or gelled is None else gelled.at - mixed.at,
-        attempt=attempt,
     )
 
 
 def _last(counted: Sequence[Event], item: str) -> float | None:
     """The latest reading of `item`."""
-    told = [e.value for e in counted if e.kind == "reading" and e.item == item]
-    return told[-1] if told else None
+    told = latest_of(counted, item)
+    return None if told is None else told.value

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from math import isfinite
-from typing import Any
+from typing import Any, TypeVar
 
 from pydantic import TypeAdapter, ValidationError
 
@@ -12,6 +13,7 @@ from evenwall.bench.events import Event
 from evenwall.bench.recipe import Recipe
 from evenwall.errors import JobError
 
+T = TypeVar("T")
 LONGEST_ID = 64
 LONGEST_TEXT = 2000
 _PLAN: TypeAdapter[BenchPlan] = TypeAdapter(BenchPlan)
@@ -26,10 +28,7 @@ def plan_to_json(plan: BenchPlan) -> str:
 
 def plan_from_json(text: str) -> BenchPlan:
     """The plan in JSON text; raises JobError where it isn't one."""
-    try:
-        return _PLAN.validate_json(text)
-    except ValidationError as error:
-        raise JobError(f"bench plan: {_first(error)}") from None
+    return _read(_PLAN.validate_json, text, "bench plan")
 
 
 def recipe_to_json(recipe: Recipe) -> str:
@@ -39,18 +38,12 @@ def recipe_to_json(recipe: Recipe) -> str:
 
 def recipe_from_json(text: str) -> Recipe:
     """The recipe in JSON text; raises JobError where it isn't one."""
-    try:
-        return _RECIPE.validate_json(text)
-    except ValidationError as error:
-        raise JobError(f"bench recipe: {_first(error)}") from None
+    return _read(_RECIPE.validate_json, text, "bench recipe")
 
 
 def events_from(told: Any) -> list[Event]:
     """Events as a device sent them (parsed JSON); raises JobError where one isn't an event."""
-    try:
-        events = _EVENTS.validate_python(told)
-    except ValidationError as error:
-        raise JobError(f"bench event: {_first(error)}") from None
+    events = _read(_EVENTS.validate_python, told, "bench event")
     for event in events:
         if not all(isfinite(number) for number in (event.at, event.stamped, event.value or 0.0)):
             raise JobError(f"bench event {event.id}: a number in it is not finite: send it again")
@@ -66,7 +59,13 @@ def events_to(events: tuple[Event, ...]) -> Any:
     return _EVENTS.dump_python(list(events), mode="json")
 
 
-def _first(error: ValidationError) -> str:
-    fault = error.errors()[0]
-    where = ".".join(str(part) for part in fault["loc"]) or "the whole"
-    return f"{where} is {fault['input']!r}: {fault['msg'].lower()}, send it again"
+def _read(validate: Callable[[Any], T], told: Any, what: str) -> T:
+    """`told` as `validate` takes it; JobError that names `what`, and the first fault."""
+    try:
+        return validate(told)
+    except ValidationError as error:
+        fault = error.errors()[0]
+        where = ".".join(str(part) for part in fault["loc"]) or "the whole"
+        raise JobError(
+            f"{what}: {where} is {fault['input']!r}: {fault['msg'].lower()}, send it again"
+        ) from None

@@ -12,6 +12,7 @@ from typing import Literal
 
 from evenwall.bench.casting import BenchPlan
 from evenwall.bench.events import Event
+from evenwall.bench.facts import latest_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -30,21 +31,15 @@ def doubts(plan: BenchPlan, counted: Sequence[Event]) -> tuple[Doubt, ...]:
 
 
 def _doubt(plan: BenchPlan, counted: Sequence[Event], place: int) -> Doubt | None:
-    read = {part: reading_of(counted, f"mass.{place}.{part}") for part in ("a", "b")}
-    a, b = read["a"], read["b"]
+    a, b = (latest_of(counted, f"mass.{place}.{part}") for part in ("a", "b"))
     if a is None or b is None or not a.value or not b.value:
         return None
     shot = plan.shots[place]
     wanted = shot.mass_b_weighed / shot.mass_a
     off = b.value / a.value / wanted - 1.0
-    used = reading_of(counted, f"ratio.{place}", kind="tick")
+    used = latest_of(counted, f"ratio.{place}", kind="tick")
     if abs(off) <= plan.ratio_tolerance or (used is not None and used.at >= max(a.at, b.at)):
         return None
     if off > 0:
         return Doubt(shot=place, more="b", off_share=off, mass_kg=b.value / wanted - a.value)
     return Doubt(shot=place, more="a", off_share=off, mass_kg=a.value * wanted - b.value)
-
-
-def reading_of(counted: Sequence[Event], item: str, *, kind: str = "reading") -> Event | None:
-    """The latest reading of `item`."""
-    return next((e for e in reversed(counted) if e.kind == kind and e.item == item), None)

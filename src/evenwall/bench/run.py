@@ -12,10 +12,10 @@ from typing import Literal
 
 from evenwall.bench.casting import BenchPlan, Move, ShotPlan
 from evenwall.bench.cues import PASSING, Cue, cues_of
-from evenwall.bench.events import Event, mended, standing
+from evenwall.bench.events import DRY_PHASES, Event, mended, standing
 from evenwall.bench.facts import attempt_of, instant_of
 from evenwall.bench.ratio import Doubt, doubts
-from evenwall.bench.steps import DRY_PHASES, Step, steps_of
+from evenwall.bench.steps import Step, steps_of
 
 How = Literal["pressed", "mended", "inferred", "forecast"]
 WEIGHING = "weigh"  # key of the step at which a wrong ratio is asked about

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from evenwall.bench.casting import BenchPlan, ShotPlan
+from evenwall.bench.events import DRY_PHASES
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,9 +32,6 @@ class Step:
     items: tuple[Item, ...] = ()
     cautions: tuple[str, ...] = ()  # keys of words
     shot: int | None = None
-
-
-DRY_PHASES = ("start", "closed", "turned", "opened")
 
 
 def steps_of(plan: BenchPlan) -> tuple[Step, ...]:

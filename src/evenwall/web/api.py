@@ -52,10 +52,10 @@ def routes(shop: Shop, runs: Runs) -> APIRouter:
     @router.get(urls.FILM)
     def film(key: str, run: str, coat: int = 0) -> Response:
         desk = shop.desk(key)
+        about = kept_runs.about_run(desk.folder, run) if desk else None
         result = kept_runs.load(desk.folder, run) if desk else None
-        if desk is None or result is None:
+        if about is None or result is None:
             return _missing("this forecast is not kept")
-        about = next(about for about in kept_runs.listed(desk.folder) if about.run == run)
         return Response(kept_runs.film_block(result, coat=coat, top=about.top), media_type=BYTES)
 
     @router.get(urls.DIFFERENCE)
@@ -114,7 +114,7 @@ def _took(desk: Desk, name: str) -> None:
     """A new mesh lies in the folder: what was said about the old one is forgotten."""
     forget = {f"piece.{key}": None for key in ("unit", "height_mm", "answers", "refuse", "sides")}
     desk.edit({**forget, "piece.mesh": name})
-    desk.tell()
+    desk.tell()  # where a mesh that was lost comes back under its own name, job.toml does not change
 
 
 async def _keep(stream: AsyncIterator[bytes], path: Path) -> int:

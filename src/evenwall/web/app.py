@@ -18,7 +18,7 @@ from urllib.parse import urlencode
 
 from evenwall.errors import InputError
 from evenwall.web import urls
-from evenwall.web.desk import Desk, Shop
+from evenwall.web.desk import Shop
 from evenwall.web.guard import Guard
 
 HOST: Final = "127.0.0.1"
@@ -144,8 +144,4 @@ async def _watch(shop: Shop) -> None:
         await asyncio.sleep(LOOK_EVERY)
         for desk in list(shop.desks.values()):
             with contextlib.suppress(OSError):
-                _look(desk)
-
-
-def _look(desk: Desk) -> None:
-    desk.look()
+                desk.look()

@@ -6,7 +6,6 @@ These routes know no user; they are mounted behind the app's guard (desk) and be
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, field, replace
 from hashlib import sha256
@@ -25,6 +24,7 @@ from evenwall.bench.recipe import plan_of
 from evenwall.bench.run import score_of
 from evenwall.bench.words import languages, words_of
 from evenwall.errors import EvenwallError, JobError
+from evenwall.files.job_file import write_whole
 
 PARTS: Final = Path(__file__).parent / "parts" / "bench"
 HOME: Final = "/bench"
@@ -148,12 +148,7 @@ def _keep_photo(bench: Bench, casting: str, event: str, picture: bytes) -> Respo
         return JSONResponse({"error": "this is no JPEG, PNG or WebP picture: take another"}, 415)
     folder = bench.ledger.path.parent / "photos"
     folder.mkdir(exist_ok=True)
-    part = folder / f"{event}.part"
-    with part.open("wb") as writing:
-        writing.write(picture)
-        writing.flush()
-        os.fsync(writing.fileno())
-    part.replace(folder / f"{event}.{ending}")
+    write_whole(folder / f"{event}.{ending}", picture)
     return JSONResponse({"kept": event})
 
 

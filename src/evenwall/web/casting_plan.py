@@ -8,29 +8,23 @@ from evenwall.bench.casting import BenchPlan
 from evenwall.bench.recipe import Recipe, plan_of, recipe_from, recipe_of
 from evenwall.errors import PlanError
 from evenwall.files.job_schema import JobFile
-from evenwall.plan.course import first_program
 from evenwall.web import rooms
 
 
 def bench_recipe(folder: Path, file: JobFile) -> Recipe:
     """What the casting's times follow from; PlanError where there is no piece yet."""
-    job, made, planned = (
+    job, made, program = (
         rooms.job_now(folder, file),
         rooms.draft_now(folder, file),
-        rooms.plan_now(folder, file),
+        rooms.program_now(folder, file),
     )
-    if job is None or made is None:
+    if job is None or made is None or program is None:
         raise PlanError("there is no plan yet: say what the piece is in Piece")
+    planned = rooms.plan_now(folder, file)
     if planned is not None:
         return recipe_of(job, planned)
-    program = first_program(job, made.layers[0])
-    return recipe_from(
-        job,
-        weighed=made.weigh_out,
-        coats=made.layers,
-        program=program,
-        sure=rooms.sure_now(folder, file),
-    )
+    sure = rooms.sure_now(folder, file)
+    return recipe_from(job, weighed=made.weigh_out, coats=made.layers, program=program, sure=sure)
 
 
 def bench_plan(folder: Path, file: JobFile) -> BenchPlan:

@@ -90,6 +90,11 @@ def listed(folder: Path) -> list[About]:
     return sorted(found, key=lambda about: about.made, reverse=True)
 
 
+def about_run(folder: Path, run: str) -> About | None:
+    """The kept forecast of that name in a few numbers; None where there is none."""
+    return next((about for about in listed(folder) if about.run == run), None)
+
+
 def next_name(folder: Path) -> str:
     """A name that no kept forecast has."""
     numbers = [int(about.run.removeprefix("run-")) for about in listed(folder)]
@@ -98,7 +103,7 @@ def next_name(folder: Path) -> str:
 
 def load(folder: Path, run: str) -> FilmForecast | None:
     """A kept forecast; None where there is none of that name."""
-    if run not in {about.run for about in listed(folder)}:
+    if about_run(folder, run) is None:
         return None
     place = (str(folder), run)
     if place not in _loaded:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import logging
 from collections.abc import Callable
 from functools import partial
 from importlib import import_module
@@ -20,7 +19,6 @@ from evenwall.web.tags import link, tag, words
 from evenwall.web.views import bench, coats, forecast, ledger, machine, piece, resin, start, turning
 from evenwall.web.window import Window, frame, head
 
-log = logging.getLogger(__name__)
 VIEWS: Final = {
     "piece": piece,
     "resin": resin,
@@ -108,8 +106,9 @@ def _coats(window: Window) -> str:
     day = rooms.day_now(window.desk.folder, window.desk.file)
     if day is None:
         return ""
-    mass = window.amount(sum(shot.mass for shot in day.cups), "g", digits=0)
-    return f"{len(day.cups)} {'cup' if len(day.cups) == 1 else 'cups'}, {mass}"
+    cups = day.weigh_out.shots
+    mass = window.amount(sum(shot.mass for shot in cups), "g", digits=0)
+    return f"{len(cups)} {'cup' if len(cups) == 1 else 'cups'}, {mass}"
 
 
 def _machine(window: Window) -> str:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from evenwall.files.job_schema import JobFile
+from evenwall.files.mesh_file import MeshReading
 from evenwall.files.mesh_questions import repair_sentence
 from evenwall.files.open_job import capped, job_of
 from evenwall.geometry.solid import measures
@@ -20,34 +22,7 @@ def account_of(folder: Path, file: JobFile) -> PieceAccount:
     piece, reading = opened.job.piece, opened.reading
     solid = measures(piece.surface)
     vertices = np.asarray(piece.surface.vertices)
-    if reading is None:
-        return PieceAccount(
-            vertices=vertices,
-            faces=np.asarray(piece.surface.faces),
-            area=float(solid.area),
-            volume=float(solid.volume),
-            area_band=piece.area_band,
-            volume_band=piece.volume_band,
-            extents=_triple(np.ptp(vertices, axis=0)),
-            centroid=_triple(solid.centroid),
-            up="z",
-            metres_per_number=1.0,
-            turn=np.eye(3),
-            kind="estimated without a scan",
-            scan=False,
-            closed=True,
-            faces_read=0,
-            open_edges=0,
-            repairs=(),
-            questions=(),
-            warnings=(),
-            middles=(),
-            opening=piece.opening,
-            opening_area=piece.opening_area,
-            capped=np.empty(0, dtype=np.int64),
-        )
-    odd = (reading.size_question,) if reading.size_question else ()
-    return PieceAccount(
+    estimated = PieceAccount(
         vertices=vertices,
         faces=np.asarray(piece.surface.faces),
         area=float(solid.area),
@@ -56,6 +31,29 @@ def account_of(folder: Path, file: JobFile) -> PieceAccount:
         volume_band=piece.volume_band,
         extents=_triple(np.ptp(vertices, axis=0)),
         centroid=_triple(solid.centroid),
+        up="z",
+        metres_per_number=1.0,
+        turn=np.eye(3),
+        kind="estimated without a scan",
+        scan=False,
+        closed=True,
+        faces_read=0,
+        repairs=(),
+        questions=(),
+        warnings=(),
+        middles=(),
+        opening=piece.opening,
+        opening_area=piece.opening_area,
+        capped=np.empty(0, dtype=np.int64),
+    )
+    return estimated if reading is None else _scanned(estimated, reading)
+
+
+def _scanned(estimated: PieceAccount, reading: MeshReading) -> PieceAccount:
+    """The same of a piece that was read from a mesh, with all that the reading says."""
+    odd = (reading.size_question,) if reading.size_question else ()
+    return replace(
+        estimated,
         up=reading.up or "z",
         metres_per_number=reading.metres_per_number,
         turn=reading.turn,
@@ -63,7 +61,6 @@ def account_of(folder: Path, file: JobFile) -> PieceAccount:
         scan=True,
         closed=reading.closed,
         faces_read=reading.faces_read,
-        open_edges=reading.open_edges,
         repairs=tuple(Line(name=r.name, sentence=repair_sentence(r)) for r in reading.repairs),
         questions=tuple(
             Choice(name=q.name, sentence=q.sentence, options=q.options, answer=q.answer)
@@ -71,8 +68,6 @@ def account_of(folder: Path, file: JobFile) -> PieceAccount:
         ),
         warnings=(*reading.warnings, *odd),
         middles=tuple(_triple(np.asarray(opening.middle)) for opening in reading.openings),
-        opening=piece.opening,
-        opening_area=piece.opening_area,
         capped=capped(reading),
     )
 

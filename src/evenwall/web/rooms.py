@@ -24,12 +24,13 @@ from evenwall.job import Job, Piece, Plan
 from evenwall.machine.balance import BalanceReport
 from evenwall.plan.casting_job import Opening
 from evenwall.plan.cautions import Caution, cautions_today
-from evenwall.plan.clock import Clock, Coat, CoatClock
-from evenwall.plan.course import Draft, conditions, draft
+from evenwall.plan.clock import Clock, Coat
+from evenwall.plan.course import Draft, conditions, draft, first_program
+from evenwall.plan.program import Program
 from evenwall.plan.resin_today import SHEET_COAT, ResinToday, how_sure, resin_today
 from evenwall.plan.shots import CavityMeasures, cavity_measures
 from evenwall.plan.sureness import Sureness
-from evenwall.plan.weighout import ShotAmounts
+from evenwall.plan.weighout import WeighOut
 from evenwall.resin.calibrate import Calibration
 from evenwall.resin.data import Resin
 
@@ -75,7 +76,6 @@ class PieceAccount:
     scan: bool  # False: a stand-in for readings without a scan
     closed: bool
     faces_read: int
-    open_edges: int  # before anything was filled
     repairs: tuple[Line, ...]
     questions: tuple[Choice, ...]
     warnings: tuple[str, ...]
@@ -91,11 +91,13 @@ class PieceAccount:
 
 
 def remembered(name: str, key: object, make: Callable[[], Any]) -> Any:
-    """`make()`, or what it gave for an equal `key` lately."""
+    """`make()`, or what it gave for an equal `key` lately; None is not kept, so it is made again."""
     place = (name, json.dumps(key, default=str, sort_keys=True))
-    made = _memory.pop(place) if place in _memory else make()
+    made = _memory.pop(place, None)
+    if made is None and (made := make()) is None:
+        return None
     while len(_memory) >= REMEMBERED:  # what was asked for longest ago is forgotten first
-        _memory.pop(next(iter(_memory)))
+        _memory.pop(next(iter(_memory)), None)
     _memory[place] = made
     return made
 
@@ -126,9 +128,7 @@ def kept_piece(folder: Path, file: JobFile) -> PieceAccount | None:
     key = piece_key(folder, file)
     if not key:
         return None
-    place = (PIECE, json.dumps(key))
-    account = _memory.get(place) or load_result(folder, PIECE, PieceAccount, key=key)
-    return None if account is None else remembered(PIECE, key, lambda: account)
+    return remembered(PIECE, key, lambda: load_result(folder, PIECE, PieceAccount, key=key))  # type: ignore[no-any-return]
 
 
 def cavity(folder: Path, file: JobFile) -> CavityMeasures | None:
@@ -215,14 +215,8 @@ def plan_now(folder: Path, file: JobFile) -> Plan | None:
 class Day:
     """What is weighed and when it is poured: as planned, or by the wanted wall alone while no plan holds."""
 
-    cups: tuple[ShotAmounts, ...]  # every cup, brush and cleaning shot too where planned
-    coats: tuple[ShotAmounts, ...]  # of the coats alone
-    times: tuple[CoatClock, ...]  # of the coats
-    before: tuple[CoatClock, ...]  # of brush coat and cleaning shot, where planned
-    batch_b: float  # part B to tint in one go [kg]
-    batch_pigment: float  # pigment into that batch [kg]
-    weighing: tuple[str, ...]  # what to know of it
-    open_after: float  # first opening, from the last mixing [s]
+    weigh_out: WeighOut  # every cup, those of brush coat and cleaning shot too where planned
+    clock: Clock  # when what is poured
     cautions: tuple[Caution, ...]  # where to look out
     plan: Plan | None  # None: no forecast has tried these shots yet
 
@@ -232,23 +226,23 @@ def day_now(folder: Path, file: JobFile) -> Day | None:
     job, planned, made = job_now(folder, file), plan_now(folder, file), draft_now(folder, file)
     if job is None or made is None:
         return None
-    weighed, goes = made.weigh_out, made.clock
-    if planned:
+    weighed, clock = made.weigh_out, made.clock
+    if planned is not None:
         weighed = planned.weigh_out
-        coats = tuple(shot.clock for shot in planned.shots)
-        goes = Clock(coats=coats, before=planned.before, open_after=planned.open_after)
-    return Day(
-        cups=weighed.shots,
-        coats=tuple(shot.weigh for shot in planned.shots) if planned else made.weigh_out.shots,
-        times=goes.coats,
-        before=goes.before,
-        batch_b=weighed.batch_b,
-        batch_pigment=weighed.batch_pigment,
-        weighing=weighed.notes,
-        open_after=goes.open_after,
-        cautions=cautions_today(job.resin, conditions(job), goes, wall=sum(made.coats)),
-        plan=planned,
-    )
+        times = tuple(shot.clock for shot in planned.shots)
+        clock = Clock(coats=times, before=planned.before, open_after=planned.open_after)
+    cautions = cautions_today(job.resin, conditions(job), clock, wall=sum(made.coats))
+    return Day(weigh_out=weighed, clock=clock, cautions=cautions, plan=planned)
+
+
+def program_now(folder: Path, file: JobFile) -> Program | None:
+    """The turning of the coats, the plan's where it holds; None while there is no piece."""
+    job, planned, made = job_now(folder, file), plan_now(folder, file), draft_now(folder, file)
+    if planned is not None:
+        return planned.program
+    if job is None or made is None:
+        return None
+    return remembered("turning", said(folder, file), lambda: first_program(job, made.layers[0]))  # type: ignore[no-any-return]
 
 
 def today_now(folder: Path, file: JobFile) -> ResinToday:

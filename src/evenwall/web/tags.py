@@ -37,6 +37,25 @@ def knob(text: str, press: Callable[..., Any], classes: str = "", **attributes: 
     return words("button", text, f"knob {classes}", type="button", **attributes).on("click", press, args=[])
 
 
+def sheet(title: str) -> ui.element:
+    """A part of the work under its own title, to put the rest into."""
+    box = tag("section", "sheet")
+    with box:
+        words("h2", title)
+    return box
+
+
+def scroll(label: str) -> ui.element:
+    """What may be wider than the page, reached by keys too."""
+    return tag("div", "scroll", tabindex="0", role="region", aria_label=label)
+
+
+def chart(options: dict[str, Any], label: str, classes: str = "chart") -> None:
+    """A chart as ECharts draws it, and what it shows in a sentence."""
+    drawn = ui.echart(options).classes(classes)
+    drawn._props.update({"role": "img", "aria-label": label})
+
+
 def drawing(svg: str, classes: str = "") -> ui.element:
     """A drawing made by our own code (never from what a client sent)."""
     return ui.html(svg, sanitize=False).classes(classes)
@@ -54,7 +73,7 @@ def figure(name: str, value: str, note: str = "") -> None:
 def table(heads: list[str], rows: list[list[str]], *, numbers: bool = True, caption: str = "") -> None:
     """A table; all columns but the first hold numbers, unless `numbers` is false."""
     with (
-        tag("div", "scroll", tabindex="0", role="region", aria_label=caption or heads[0]),
+        scroll(caption or heads[0]),
         tag("table", "long"),
     ):
         if caption:

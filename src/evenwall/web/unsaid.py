@@ -10,13 +10,13 @@ from typing import Final
 from evenwall.errors import EvenwallError
 from evenwall.files.job_schema import JobFile
 from evenwall.files.open_job import job_from
-from evenwall.plan.course import draft
-from evenwall.plan.shots import CavityMeasures
+from evenwall.plan.course import Draft, draft
 from evenwall.web import rooms
 from evenwall.web.amounts import span
 from evenwall.web.desk import edited, value_at
 
 MATTERS: Final = 0.05  # an answer that moves by less is not worth a question []
+REFUSED: Final = 2.0  # weight of an answer that may end the plan []
 MOST: Final = 5  # questions at once
 
 
@@ -65,10 +65,10 @@ def unsaid(folder: Path, file: JobFile, amount: Callable[[float, str], str]) -> 
 
     `amount(value, unit)` writes an SI value in the user's units.
     """
-    account, hollow = rooms.kept_piece(folder, file), rooms.cavity(folder, file)
-    if account is None or hollow is None:
+    job, hollow, made = rooms.job_now(folder, file), rooms.cavity(folder, file), rooms.draft_now(folder, file)
+    if job is None or hollow is None or made is None:
         return []
-    usual = _answers(folder, file, hollow)
+    usual = _answers(made)
     found = []
     for guess in GUESSES:
         value, said = value_at(file, guess.key)
@@ -76,9 +76,14 @@ def unsaid(folder: Path, file: JobFile, amount: Callable[[float, str], str]) -> 
             value = value_at(file, guess.instead)[0]
         if said or value is None:
             continue
-        ends = [value + guess.less, value + guess.more]
-        got = [_attempt(folder, edited(file, {guess.key: end}), hollow) for end in ends]
-        if (sentence := _sentence(usual, got, amount)) is not None:
+        ends = [edited(file, {guess.key: value + by}) for by in (guess.less, guess.more)]
+        try:
+            jobs = [job_from(end, job.resin, job.piece, middle=job.crossing) for end in ends]
+            low, high = (_answers(draft(one, hollow)) for one in jobs)
+        except EvenwallError as error:
+            found.append(Unsaid(guess=guess, moves=REFUSED, sentence=f"it may end the plan ({error})"))
+            continue
+        if (sentence := _sentence(usual, low, high, amount)) is not None:
             found.append(Unsaid(guess=guess, moves=sentence[0], sentence=sentence[1]))
     return sorted(found, key=lambda one: -one.moves)[:MOST]
 
@@ -86,10 +91,7 @@ def unsaid(folder: Path, file: JobFile, amount: Callable[[float, str], str]) -> 
 Answers = dict[str, tuple[float, str]]  # what is answered -> value in SI and its unit ("" for a time)
 
 
-def _answers(folder: Path, file: JobFile, hollow: CavityMeasures) -> Answers:
-    job = rooms.job_now(folder, file)
-    assert job is not None
-    made = draft(job_from(file, rooms.resin_now(folder, file), job.piece, middle=job.crossing), hollow)
+def _answers(made: Draft) -> Answers:
     first = made.clock.coats[0]
     return {
         "weigh": (sum(shot.mass for shot in made.weigh_out.shots), "g"),
@@ -100,24 +102,13 @@ def _answers(folder: Path, file: JobFile, hollow: CavityMeasures) -> Answers:
     }
 
 
-def _attempt(folder: Path, file: JobFile, hollow: CavityMeasures) -> Answers | str:
-    try:
-        return _answers(folder, file, hollow)
-    except EvenwallError as error:
-        return str(error)
-
-
 def _sentence(
-    usual: Answers, ends: list[Answers | str], amount: Callable[[float, str], str]
+    usual: Answers, low: Answers, high: Answers, amount: Callable[[float, str], str]
 ) -> tuple[float, str] | None:
     """How much it moves the answers, and in words; None where that is too little to ask."""
-    refused = next((end for end in ends if isinstance(end, str)), "")
-    if refused:
-        return 2.0, f"it may end the plan ({refused})"
-    low, high = ends
     moved: list[tuple[float, str]] = []
     for name, (value, unit) in usual.items():
-        a, b = sorted((_value(low, name), _value(high, name)))
+        a, b = sorted((low[name][0], high[name][0]))
         share = (b - a) / max(abs(value), 1.0 if not unit else 1e-3)
         if share > MATTERS and (unit or round(a) != round(b)):
             low_end, high_end = max(a, 0.0), max(b, 0.0)
@@ -129,8 +120,3 @@ def _sentence(
         return None
     best = sorted(moved, key=lambda one: -one[0])[:2]
     return best[0][0], "; ".join(words for _, words in best)
-
-
-def _value(answers: Answers | str, name: str) -> float:
-    assert not isinstance(answers, str)
-    return answers[name][0]

@@ -17,7 +17,7 @@ VIEWS: Final[dict[str, str]] = {
 }
 START: Final = "/"
 PARTS: Final = "/parts"
-JOB: Final = "/job/{key}"
+VIEW: Final = "/job/{key}/{name}"
 SHAPE: Final = "/job/{key}/data/shape"
 FILM: Final = "/job/{key}/data/film/{run}"
 DIFFERENCE: Final = "/job/{key}/data/film/{run}/less/{other}"
@@ -27,7 +27,7 @@ PAPER: Final = "/job/{key}/worksheet.pdf"
 
 def view(key: str, name: str) -> str:
     """Address of a view of the job `key`."""
-    return f"/job/{key}/{name}"
+    return VIEW.format(key=key, name=name)
 
 
 def part(name: str) -> str:
@@ -37,24 +37,24 @@ def part(name: str) -> str:
 
 def shape(key: str, stamp: str) -> str:
     """Address of the piece's triangles; `stamp` changes when the piece does."""
-    return f"/job/{key}/data/shape?of={stamp}"
+    return f"{SHAPE.format(key=key)}?of={stamp}"
 
 
 def film(key: str, run: str) -> str:
     """Address of the film of a kept forecast."""
-    return f"/job/{key}/data/film/{run}"
+    return FILM.format(key=key, run=run)
 
 
 def difference(key: str, run: str, other: str) -> str:
     """Address of the thickness of `run` less that of `other`."""
-    return f"/job/{key}/data/film/{run}/less/{other}"
+    return DIFFERENCE.format(key=key, run=run, other=other)
 
 
 def mesh(key: str) -> str:
     """Address that takes a dropped mesh."""
-    return f"/job/{key}/mesh"
+    return MESH.format(key=key)
 
 
 def paper(key: str) -> str:
     """Address of the job's worksheet, typeset when it is asked for."""
-    return f"/job/{key}/worksheet.pdf"
+    return PAPER.format(key=key)

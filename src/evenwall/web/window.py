@@ -254,6 +254,12 @@ def _refused(stage: ui.element, sentence: str) -> None:
     words("p", sentence, "refusal", role="alert")
 
 
+def wants_piece(window: Window, sentence: str) -> None:
+    """Why there is nothing to show without a piece, and the way to give one."""
+    words("p", sentence)
+    link("To Piece", urls.view(window.desk.key, "piece"), "knob")
+
+
 def head(title: str) -> None:
     """What every page needs in its head."""
     ui.page_title(f"{title} · evenwall")

@@ -16,8 +16,8 @@ from evenwall.web.bench import page_of
 from evenwall.web.casting_plan import bench_plan, bench_recipe
 from evenwall.web.desk import value_at
 from evenwall.web.runs import Runs
-from evenwall.web.tags import bullets, knob, link, table, tag, words
-from evenwall.web.window import Window
+from evenwall.web.tags import bullets, knob, link, sheet, table, tag, words
+from evenwall.web.window import Window, wants_piece
 
 LEAD: Final = "The day itself. Two presses are enough: mixing started, gelled. The bench says the rest."
 BEFORE: Final = (
@@ -30,12 +30,10 @@ BEFORE: Final = (
 def build(window: Window, runs: Runs, ledger: Ledger) -> None:
     """The view's own part of the page."""
     with tag("div", "spread"):
-        with tag("section", "sheet"):
-            words("h2", "Before the first press")
+        with sheet("Before the first press"):
             bullets(BEFORE)
             window.area(lambda: _dry_run(window, ledger))
-        with tag("section", "sheet"):
-            words("h2", "Run a casting")
+        with sheet("Run a casting"):
             window.area(lambda: _plan(window, ledger))
 
 
@@ -61,8 +59,7 @@ def _dry_run(window: Window, ledger: Ledger) -> None:
 def _plan(window: Window, ledger: Ledger) -> None:
     desk = window.desk
     if rooms.draft_now(desk.folder, desk.file) is None:
-        words("p", "The bench needs a plan: say what the piece is.")
-        link("To Piece", urls.view(desk.key, "piece"), "knob")
+        wants_piece(window, "The bench needs a plan: say what the piece is.")
         return
     plan = bench_plan(desk.folder, desk.file)
     rows = [

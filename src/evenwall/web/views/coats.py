@@ -16,9 +16,9 @@ from evenwall.web.amounts import clock, shown_unit, span, unit_name
 from evenwall.web.asks import Ask
 from evenwall.web.cups import cup_svg
 from evenwall.web.runs import Runs
-from evenwall.web.tags import bullets, drawing, link, table, tag, words
+from evenwall.web.tags import bullets, drawing, link, sheet, table, tag, words
 from evenwall.web.unsaid import unsaid
-from evenwall.web.window import Window
+from evenwall.web.window import Window, wants_piece
 
 LEAD: Final = (
     "How many shots, how big, and what goes into which cup: weighed and labelled before the first is mixed."
@@ -29,8 +29,7 @@ def build(window: Window, runs: Runs) -> None:
     """The view's own part of the page."""
     with tag("div", "spread"):
         with tag("div", "stack"):
-            with tag("section", "sheet"):
-                words("h2", "The wall you want")
+            with sheet("The wall you want"):
                 window.ask(
                     Ask(key="wall.target_wall_mm", label="Usual wall"),
                     Ask(key="wall.least_wall_mm", label="Least anywhere", unset="half the usual wall"),
@@ -43,8 +42,7 @@ def build(window: Window, runs: Runs) -> None:
                     Ask(key="wall.cleaning_shot", label="Start with a cleaning shot", kind="yes"),
                     columns=False,
                 )
-            with tag("section", "sheet"):
-                words("h2", "Scale, cups and hands")
+            with sheet("Scale, cups and hands"):
                 window.ask(
                     Ask(key="shop.scale_step_g", label="Scale shows steps of"),
                     Ask(
@@ -67,14 +65,11 @@ def build(window: Window, runs: Runs) -> None:
                     ),
                 )
         with tag("div", "stack"):
-            with tag("section", "sheet"):
-                words("h2", "The cups")
+            with sheet("The cups"):
                 window.area(lambda: _cups(window), aria_live="polite")
-            with tag("section", "sheet"):
-                words("h2", "On the clock")
+            with sheet("On the clock"):
                 window.area(lambda: _clock(window))
-            with tag("section", "sheet"):
-                words("h2", "Worth saying")
+            with sheet("Worth saying"):
                 window.area(lambda: _unsaid(window), late=True)
 
 
@@ -82,12 +77,13 @@ def _cups(window: Window) -> None:
     folder, file = window.desk.folder, window.desk.file
     day = rooms.day_now(folder, file)
     if day is None:
-        words("p", "The cups follow once the piece is known.")
-        link("To Piece", urls.view(window.desk.key, "piece"), "knob")
+        wants_piece(window, "The cups follow once the piece is known.")
         return
-    largest = max(shot.cup for shot in day.cups)
+    weighed = day.weigh_out
+    cups = weighed.shots
+    largest = max(shot.cup for shot in cups)
     with tag("div", "cups"):
-        for shot in day.cups:
+        for shot in cups:
             _cup(window, shot, largest)
     mass = shown_unit("g", window.system)
     rows = [
@@ -97,7 +93,7 @@ def _cups(window: Window) -> None:
             window.amount(shot.a_volume, "mL"),
             window.amount(shot.a_volume + shot.b_volume, "mL"),
         ]
-        for shot in day.cups
+        for shot in cups
     ]
     unit = unit_name(mass)
     heads = [
@@ -110,13 +106,11 @@ def _cups(window: Window) -> None:
         "line A + B",
     ]
     table(heads, rows, caption="Weigh-out")
-    if day.batch_pigment > 0.0:
-        batch = (
-            f"{window.amount(day.batch_b, 'g')} of B with {window.amount(day.batch_pigment, 'g')} of pigment"
-        )
-        words("p", f"Tint one batch of part B for all coats that show: {batch}.")
-    bullets([window.say(note) for note in day.weighing])
-    stays = window.amount(sum(shot.stays for shot in day.cups), "g")
+    if weighed.batch_pigment > 0.0:
+        b, pigment = window.amount(weighed.batch_b, "g"), window.amount(weighed.batch_pigment, "g")
+        words("p", f"Tint one batch of part B for all coats that show: {b} of B with {pigment} of pigment.")
+    bullets([window.say(note) for note in weighed.notes])
+    stays = window.amount(sum(shot.stays for shot in cups), "g")
     words("p", f"{stays} of all this stays in cups and on sticks. A cup at most half full; scrape the sides, pour into "
                "a second cup and stir again against streaks.", "note")  # fmt: skip
     if day.plan is None:
@@ -175,13 +169,13 @@ def _clock(window: Window) -> None:
             clock(coat.minutes.gel_film),
             span(coat.minutes.next_from, coat.minutes.next_to),
         ]
-        for coat in day.times
+        for coat in day.clock.coats
     ]
     heads = ["shot", "mix at", "pour within", "cup gels", "film gels", "next coat"]
     table(heads, rows, caption="Minutes of the coats")
     words("p", "Each from its own mixing; “mix at” from the first. Film and cup rarely gel together.", "note")
-    bullets([window.say(" ".join(before_line(one).split())) for one in day.before])
-    late = [coat for coat in day.times if coat.budget.spare < 0.0]
+    bullets([window.say(" ".join(before_line(one).split())) for one in day.clock.before])
+    late = [coat for coat in day.clock.coats if coat.budget.spare < 0.0]
     for coat in late:
         words("p", f"{coat.name}: the wall is wetted {-coat.budget.spare:.0f} s too late.", "refusal")
     if late:
@@ -192,7 +186,7 @@ def _clock(window: Window) -> None:
         words("p", window.say(caution.text), "caution")
     words(
         "p",
-        f"Open the mold {clock(day.open_after)} after the last mixing at the earliest; sooner risks warp.",
+        f"Open the mold {clock(day.clock.open_after)} after the last mixing at the earliest; sooner risks warp.",
     )
 
 
@@ -201,8 +195,7 @@ async def _unsaid(window: Window) -> None:
     folder, file = window.desk.folder, window.desk.file
     account = rooms.kept_piece(folder, file)
     if account is None:
-        words("p", "The piece: everything hangs on it.")
-        link("To Piece", urls.view(window.desk.key, "piece"), "knob")
+        wants_piece(window, "The piece: everything hangs on it.")
         return
     said = [*rooms.said(folder, file), file.units]
     found = await run.io_bound(rooms.remembered, "unsaid", said, lambda: unsaid(folder, file, window.amount))

@@ -13,9 +13,9 @@ from evenwall.web import kept_runs, rooms, urls
 from evenwall.web.amounts import clock
 from evenwall.web.kept_runs import About
 from evenwall.web.runs import Runs
-from evenwall.web.tags import bullets, figure, knob, link, table, tag, words
+from evenwall.web.tags import bullets, figure, knob, sheet, table, tag, words
 from evenwall.web.views.sides import side_marks
-from evenwall.web.window import Window, part
+from evenwall.web.window import Window, part, wants_piece
 
 LEAD: Final = (
     "The film runs, thickens, warms and gels on the wall: what it leaves, coat by coat, and how sure that is."
@@ -46,8 +46,7 @@ class Shown:
 def build(window: Window, runs: Runs) -> None:
     """The view's own part of the page."""
     shown = Shown(window)
-    with tag("section", "sheet"):
-        words("h2", "Run it")
+    with sheet("Run it"):
         window.area(lambda: _running(window, runs), work=True)
     with tag("div", "stack", style="margin-top:1.1rem"):
         picture: list[Any] = []
@@ -86,8 +85,9 @@ def _running(window: Window, runs: Runs) -> None:
     if task is not None and task.error:
         words("p", window.say(task.error), "refusal", role="alert")
     if rooms.kept_piece(desk.folder, desk.file) is None:
-        words("p", "A forecast needs the piece: drop a mesh in Piece, or say what you know without one.")
-        link("To Piece", urls.view(desk.key, "piece"), "knob")
+        wants_piece(
+            window, "A forecast needs the piece: drop a mesh in Piece, or say what you know without one."
+        )
         return
     rooms.draft_now(desk.folder, desk.file)
 
@@ -150,9 +150,8 @@ def _choice(
 
 def _walls(window: Window, shown: Shown, again: Callable[[], None]) -> None:
     """The wall in 3-D; two walls and their difference where two are chosen."""
-    runs = {about.run: about for about in kept_runs.listed(window.desk.folder)}
-    about, other = runs.get(shown.run), runs.get(shown.other)
-    result = kept_runs.load(window.desk.folder, shown.run) if about else None
+    about, other = (kept_runs.about_run(window.desk.folder, run) for run in (shown.run, shown.other))
+    result = kept_runs.load(window.desk.folder, shown.run)
     if about is None:
         return
     if result is None:
@@ -213,16 +212,14 @@ def _findings(result: FilmForecast, shown: Shown) -> list[Finding]:
 
 def _said(window: Window, shown: Shown, again: Callable[[], None]) -> None:
     """The figures and findings in words: the same as the picture, for whoever can't see it."""
-    about = next((a for a in kept_runs.listed(window.desk.folder) if a.run == shown.run), None)
-    result = kept_runs.load(window.desk.folder, shown.run) if about else None
+    about = kept_runs.about_run(window.desk.folder, shown.run)
+    result = kept_runs.load(window.desk.folder, shown.run)
     if about is None or result is None:
         return
     with tag("div", "spread wide-left"):
-        with tag("section", "sheet"):
-            words("h2", "The wall")
+        with sheet("The wall"):
             _figures(window, about, result)
-        with tag("section", "sheet"):
-            words("h2", "What to watch")
+        with sheet("What to watch"):
             found = _findings(result, shown)
             if not found:
                 words("p", "Nothing stands out: no dry wall, no pool, no lump.", "good")
@@ -234,8 +231,7 @@ def _said(window: Window, shown: Shown, again: Callable[[], None]) -> None:
             with tag("details"):
                 words("summary", "What this takes for granted")
                 bullets([window.say(line) for line in (*result.assumptions, result.history_reason)])
-    with tag("section", "sheet"):
-        words("h2", "Coat by coat")
+    with sheet("Coat by coat"):
         _coats(window, result)
 
 

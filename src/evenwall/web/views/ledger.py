@@ -10,14 +10,14 @@ from typing import Any, Final
 from nicegui import run
 
 from evenwall.bench.events import Event, standing
-from evenwall.bench.facts import attempt_of, facts_of
+from evenwall.bench.facts import attempt_of, facts_of, instant_of
 from evenwall.bench.ledger import BACKUPS, Casting, Ledger, backup, casting_of, castings, events_of, record
 from evenwall.bench.mending import MENDABLE, last_entry, put_right, taken_back
 from evenwall.bench.run import Instant, Score, instants_of, score_of
 from evenwall.bench.words import words_of
 from evenwall.web.bench import Bench, page_of, plan_now
 from evenwall.web.runs import Runs
-from evenwall.web.tags import knob, link, tag, words
+from evenwall.web.tags import knob, link, scroll, sheet, tag, words
 from evenwall.web.window import Window, part
 
 LEAD: Final = "What was cast, and what the bench heard. Every casting makes the next forecast better."
@@ -38,8 +38,7 @@ class Shown:
 def build(window: Window, runs: Runs, ledger: Ledger) -> None:
     """The view's own part of the page."""
     shown = Shown(bench=Bench(ledger=ledger))
-    with tag("section", "sheet"):
-        words("h2", "Castings")
+    with sheet("Castings"):
         _, shown.again = part(lambda: _castings(shown))
         shown.again()
 
@@ -50,7 +49,7 @@ def _castings(shown: Shown) -> None:
     if not known:
         words("p", "No casting is entered yet: the bench enters one when you begin.")
         return
-    with tag("div", "scroll", tabindex="0", role="region", aria_label="Castings"), tag("table", "long"):
+    with scroll("Castings"), tag("table", "long"):
         with tag("thead"), tag("tr"):
             for head in ("casting", "begun", "shots", "heard", "", ""):
                 words("th", head, scope="col") if head else words("td", "")
@@ -117,54 +116,40 @@ def _times(shown: Shown, casting: Casting) -> None:
                 lambda: enter(taken_back(last, clock=ledger.clock, device=DEVICE)),
                 "small plain",
             )
-    begun = [
-        place
-        for place in range(len(score.plan.shots))
-        if any(e.kind == "mixed" and e.shot == place for e in counted)
-    ]
+    begun = sorted({e.shot for e in counted if e.kind == "mixed" and e.shot is not None})
     if not begun:
         words("p", "Nothing was mixed yet.")
     for place in begun:
-        _shot(shown, casting, score, events, place, enter)
+        _shot(shown, score, events, place, enter)
 
 
 def _shot(
-    shown: Shown,
-    casting: Casting,
-    score: Score,
-    events: tuple[Event, ...],
-    place: int,
-    enter: Callable[[Event], None],
+    shown: Shown, score: Score, events: tuple[Event, ...], place: int, enter: Callable[[Event], None]
 ) -> None:
     ledger, counted = shown.bench.ledger, standing(events)
     attempt = attempt_of(counted, shot=place)
-    if not any(e.kind == "mixed" and e.shot == place and e.attempt == attempt for e in counted):
+    if instant_of(counted, "mixed", shot=place, attempt=attempt) is None:
         return
+
+    def mend(one: Instant, at: float) -> None:
+        enter(put_right(events, one, shot=place, attempt=attempt, at=at, clock=ledger.clock, device=DEVICE))
+
     names, how = words_of("en")["instant"], words_of("en")["how"]
     wanted = (*MENDABLE, "wetted", "film", "stop", "open")
     instants = instants_of(score, events, shot=place, attempt=attempt, at=ledger.clock())
-    with (
-        tag("div", "scroll", tabindex="0", role="region", aria_label=score.plan.shots[place].name),
-        tag("table"),
-    ):
-        words("caption", score.plan.shots[place].name)
+    name = score.plan.shots[place].name
+    with scroll(name), tag("table"):
+        words("caption", name)
         with tag("tbody"):
             for one in (one for one in instants if one.name in wanted):
                 with tag("tr"):
                     words("th", names[one.name], scope="row")
                     with tag("td"):
-                        _field(one, place, attempt, events, ledger, enter)
+                        _time(one, f"{names[one.name]}, shot {place + 1}", mend)
                     words("td", how[one.how])
 
 
-def _field(
-    one: Instant,
-    place: int,
-    attempt: int,
-    events: tuple[Event, ...],
-    ledger: Ledger,
-    enter: Callable[[Event], None],
-) -> None:
+def _time(one: Instant, label: str, mend: Callable[[Instant, float], None]) -> None:
     """The time of day of an instant; a field where it can be put right."""
     shown = time.strftime("%H:%M:%S", time.localtime(one.at))
     if one.name not in MENDABLE:
@@ -174,11 +159,8 @@ def _field(
     def put(change: Any) -> None:
         at = nearest(str(change.args), to=one.at)
         if at is not None:
-            enter(
-                put_right(events, one, shot=place, attempt=attempt, at=at, clock=ledger.clock, device=DEVICE)
-            )
+            mend(one, at)
 
-    label = f"{words_of('en')['instant'][one.name]}, shot {place + 1}"
     field = tag("input", type="time", step="1", value=shown, aria_label=label)
     field.on("change", put, js_handler="(event) => emit(event.target.value)")
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any, Final
 
 import numpy as np
-from nicegui import ui
 from numpy.typing import NDArray
 
 from evenwall.machine.balance import BalanceReport
@@ -13,7 +12,7 @@ from evenwall.machine.cautions import ALWAYS
 from evenwall.web import rooms
 from evenwall.web.asks import Ask
 from evenwall.web.runs import Runs
-from evenwall.web.tags import bullets, figure, knob, table, tag, words
+from evenwall.web.tags import bullets, chart, figure, knob, sheet, table, tag, words
 from evenwall.web.window import Window
 
 LEAD: Final = (
@@ -25,8 +24,7 @@ def build(window: Window, runs: Runs) -> None:
     """The view's own part of the page."""
     with tag("div", "spread"):
         with tag("div", "stack"):
-            with tag("section", "sheet"):
-                words("h2", "The mold")
+            with sheet("The mold"):
                 window.ask(
                     Ask(key="mold.weight_g", label="Weight", unset="computed from its size"),
                     Ask(key="mold.outer_mm", label="Outer size", kind="numbers", unset="the piece and its rubber"),
@@ -34,8 +32,7 @@ def build(window: Window, runs: Runs) -> None:
                     Ask(key="machine.mold_center_mm", label="Its centre from the crossing", kind="numbers",
                         unset="evenwall sits it where it balances best"),
                 )  # fmt: skip
-            with tag("section", "sheet"):
-                words("h2", "Frame and cradle")
+            with sheet("Frame and cradle"):
                 window.ask(
                     Ask(key="machine.frame_opening_mm", label="Opening of the frame", kind="numbers",
                         unset="just wide enough", note="Along the frame axis, then along the cradle axis."),
@@ -44,18 +41,14 @@ def build(window: Window, runs: Runs) -> None:
                     Ask(key="machine.rim_mm", label="Hand pushes at radius", unset="the frame's outer edge"),
                     Ask(key="machine.axle_height_mm", label="Axle over the table", unset="900 mm"),
                 )  # fmt: skip
-            with tag("section", "sheet"):
-                words("h2", "Clamps and weights you own")
+            with sheet("Clamps and weights you own"):
                 window.area(lambda: _weights(window))
-            with tag("section", "sheet"):
-                words("h2", "Hands and heads")
+            with sheet("Hands and heads"):
                 window.area(lambda: _cautions(window))
         with tag("div", "stack"):
-            with tag("section", "sheet"):
-                words("h2", "How it turns")
+            with sheet("How it turns"):
                 window.area(lambda: _answer(window), aria_live="polite")
-            with tag("section", "sheet"):
-                words("h2", "Torque at every attitude")
+            with sheet("Torque at every attitude"):
                 window.area(lambda: _curves(window))
 
 
@@ -143,21 +136,13 @@ def _curves(window: Window) -> None:
         f"{report.frame_axis_torque.after:.2f} N m after; about the cradle axis "
         f"{report.cradle_axis_torque.before:.2f} and {report.cradle_axis_torque.after:.2f} N m.",
     )
-    chart = ui.echart(
-        torque_options(
-            degrees,
-            {
-                "frame, before": before.frame,
-                "frame, after": after.frame,
-                "cradle, before": before.cradle,
-                "cradle, after": after.cradle,
-            },
-        )
-    ).classes("chart")
-    chart._props["role"], chart._props["aria-label"] = (
-        "img",
-        "Torque against the angle turned, before and after",
-    )
+    curves = {
+        "frame, before": before.frame,
+        "frame, after": after.frame,
+        "cradle, before": before.cradle,
+        "cradle, after": after.cradle,
+    }
+    chart(torque_options(degrees, curves), "Torque against the angle turned, before and after")
 
 
 def torque_options(degrees: NDArray[np.float64], curves: dict[str, NDArray[np.float64]]) -> dict[str, Any]:

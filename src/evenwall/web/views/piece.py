@@ -13,7 +13,7 @@ from evenwall.files.mesh_file import place_in_file
 from evenwall.web import rooms, urls
 from evenwall.web.asks import Ask
 from evenwall.web.runs import Runs
-from evenwall.web.tags import figure, knob, tag, words
+from evenwall.web.tags import figure, knob, sheet, tag, words
 from evenwall.web.views.readings import build as build_readings
 from evenwall.web.views.sides import axis_of, side_marks
 from evenwall.web.views.two_points import build as build_two_points
@@ -65,8 +65,7 @@ def build(window: Window, runs: Runs) -> None:
             for way in known:
                 with tag("section", "sheet"):
                     way(window)
-            with tag("section", "sheet"):
-                words("h2", "How the mold is closed")
+            with sheet("How the mold is closed"):
                 window.ask(
                     Ask(key="mold.opening", label="The opening", kind="choice", options=OPENING),
                     Ask(
@@ -80,11 +79,9 @@ def build(window: Window, runs: Runs) -> None:
         with tag("div", "stack"):
             _picture(window)
             window.area(lambda: build_two_points(window))
-            with tag("section", "sheet"):
-                words("h2", "What was found")
+            with sheet("What was found"):
                 window.area(lambda: _account(window, runs), work=True, aria_live="polite")
-            with tag("section", "sheet"):
-                words("h2", "Named sides")
+            with sheet("Named sides"):
                 words("p", "Tap a place on the piece, give that side a name: face, back, base.", "note")
                 window.area(lambda: _sides(window))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from nicegui import run, ui
+from nicegui import run
 
 from evenwall.plan.cautions import ALWAYS
 from evenwall.plan.sureness import called, lag_sentence, look_up_sentence, stop_with_cup_sentence
@@ -22,7 +22,7 @@ from evenwall.web import rooms
 from evenwall.web.amounts import clock
 from evenwall.web.asks import Ask
 from evenwall.web.runs import Runs
-from evenwall.web.tags import bullets, figure, table, tag, words
+from evenwall.web.tags import bullets, chart, figure, sheet, table, tag, words
 from evenwall.web.views.resin_chart import cure_chart
 from evenwall.web.views.resin_cups import cup_tests
 from evenwall.web.views.resin_forms import SheetForm
@@ -49,23 +49,18 @@ def build(window: Window, runs: Runs) -> None:
     with tag("div", "spread"):
         with tag("div", "stack"):
             _asks(window, form)
-            with tag("section", "sheet"):
-                words("h2", "Before you mix")
+            with sheet("Before you mix"):
                 for caution in ALWAYS:
                     if caution.step in ("weigh", "mix", "clean"):
                         words("p", caution.text, "caution")
         with tag("div", "stack"):
-            with tag("section", "sheet"):
-                words("h2", "The minutes today")
+            with sheet("The minutes today"):
                 window.area(lambda: _minutes(window), aria_live="polite")
-            with tag("section", "sheet"):
-                words("h2", "The first coat in its cup and on the wall")
+            with sheet("The first coat in its cup and on the wall"):
                 window.area(lambda: _chart(window))
-            with tag("section", "sheet"):
-                words("h2", "How sure this is")
+            with sheet("How sure this is"):
                 window.area(lambda: _sure(window))
-            with tag("section", "sheet"):
-                words("h2", "The data sheet")
+            with sheet("The data sheet"):
                 window.area(lambda: _account(window))
                 with tag("details"):
                     words("summary", "Type or correct it")
@@ -76,8 +71,7 @@ def build(window: Window, runs: Runs) -> None:
 
 
 def _asks(window: Window, form: SheetForm) -> None:
-    with tag("section", "sheet"):
-        words("h2", "What is mixed")
+    with sheet("What is mixed"):
         window.area(lambda: window.ask(_which(window), columns=False))
         window.area(lambda: shelf_knob(window, form))
         window.ask(
@@ -94,8 +88,7 @@ def _asks(window: Window, form: SheetForm) -> None:
         with tag("details"):
             words("summary", "Another resin")
             window.area(lambda: new_sheet(window, form))
-    with tag("section", "sheet"):
-        words("h2", "The shop today")
+    with sheet("The shop today"):
         window.ask(
             Ask(key="shop.air_C", label="Air"),
             Ask(key="shop.resin_C", label="Resin in the jugs", unset="as warm as the air"),
@@ -103,8 +96,7 @@ def _asks(window: Window, form: SheetForm) -> None:
             Ask(key="shop.humidity_percent", label="Relative humidity"),
         )
         window.area(lambda: _today(window))
-    with tag("section", "sheet"):
-        words("h2", "The cup you watch")
+    with sheet("The cup you watch"):
         window.ask(
             Ask(key="shop.witness", label="It is", kind="choice", options=WATCHED),
             Ask(key="shop.witness_g", label="Poured into it", unset="5 g in a lid, 30 g in a cup"),
@@ -156,10 +148,10 @@ def _kind(window: Window) -> str:
 
 def _chart(window: Window) -> None:
     today = rooms.today_now(window.desk.folder, window.desk.file)
-    chart = ui.echart(cure_chart(today.curves, us=window.system == "us")).classes("chart tall")
-    chart._props["role"] = "img"
-    chart._props["aria-label"] = (
-        "Thickness, temperature and cure of cup and film over the minutes since mixing"
+    chart(
+        cure_chart(today.curves, us=window.system == "us"),
+        "Thickness, temperature and cure of cup and film over the minutes since mixing",
+        "chart tall",
     )
 
 

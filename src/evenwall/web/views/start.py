@@ -16,7 +16,7 @@ from evenwall.web import urls
 from evenwall.web.desk import Desk, Shop, key_of
 from evenwall.web.new_job import forecast_demo, new_demo, new_job
 from evenwall.web.runs import Runs
-from evenwall.web.tags import knob, link, tag, words
+from evenwall.web.tags import knob, link, sheet, tag, words
 from evenwall.web.window import head
 
 
@@ -57,8 +57,7 @@ def build(shop: Shop, runs: Runs) -> None:
 
 
 def _door(title: str, text: str, button: str, go: Any, *, main: bool = False) -> None:
-    with tag("section", "sheet"):
-        words("h2", title)
+    with sheet(title):
         words("p", text)
         knob(button, go, "main" if main else "")
 
@@ -84,13 +83,11 @@ def _recent(shop: Shop) -> None:
     folders = shop.recent()
     if not folders:
         return
-    with tag("section", "sheet"):
-        words("h2", "Jobs of before")
-        with tag("ul", "plain-list"):
-            for folder in folders:
-                with tag("li"):
-                    link(_name(folder), urls.view(key_of(folder), "piece"), dir="auto")
-                    words("small", f" in {os.fspath(folder)}", dir="auto")
+    with sheet("Jobs of before"), tag("ul", "plain-list"):
+        for folder in folders:
+            with tag("li"):
+                link(_name(folder), urls.view(key_of(folder), "piece"), dir="auto")
+                words("small", f" in {os.fspath(folder)}", dir="auto")
 
 
 def _name(folder: Path) -> str:

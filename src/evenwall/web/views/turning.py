@@ -8,18 +8,17 @@ import numpy as np
 from nicegui import run
 
 from evenwall.job import Job
-from evenwall.plan.course import first_program
 from evenwall.plan.program import Program
 from evenwall.reports.turning_words import hands_told
 from evenwall.turning import coverage, patterns
 from evenwall.turning.kinematics import GRAVITY
-from evenwall.web import rooms, urls
+from evenwall.web import rooms
 from evenwall.web.amounts import clock, span
 from evenwall.web.asks import Ask
 from evenwall.web.globe import globe_svg
 from evenwall.web.runs import Runs
-from evenwall.web.tags import drawing, figure, link, tag, words
-from evenwall.web.window import Window
+from evenwall.web.tags import drawing, figure, sheet, tag, words
+from evenwall.web.window import Window, wants_piece
 
 LEAD: Final = "First wet the whole wall before it thickens, then visit every direction evenly while it flows."
 PATTERNS: Final = (
@@ -33,8 +32,7 @@ def build(window: Window, runs: Runs) -> None:
     """The view's own part of the page."""
     with tag("div", "spread"):
         with tag("div", "stack"):
-            with tag("section", "sheet"):
-                words("h2", "How you turn it")
+            with sheet("How you turn it"):
                 window.ask(Ask(key="turning.pattern", label="Pattern", kind="choice", options=PATTERNS))
                 window.ask(
                     Ask(key="turning.frame_rpm", label="Frame", note="Turns about the level axis."),
@@ -43,8 +41,7 @@ def build(window: Window, runs: Runs) -> None:
                     Ask(key="turning.crossing_mm", label="Where the axes cross", kind="numbers",
                         unset="the middle of the piece"),
                 )  # fmt: skip
-            with tag("section", "sheet"):
-                words("h2", "Before you turn")
+            with sheet("Before you turn"):
                 words(
                     "p",
                     "Goggles on: resin can jet from a seam that comes to lie below. Hands only at the rim.",
@@ -55,25 +52,19 @@ def build(window: Window, runs: Runs) -> None:
                     "Keep hair, sleeves and bystanders away; stand beside the frame, not over it.",
                     "caution",
                 )
-        with tag("div", "stack"), tag("section", "sheet"):
-            words("h2", "Which way is down, seen from the mold")
+        with tag("div", "stack"), sheet("Which way is down, seen from the mold"):
             window.area(lambda: _path(window), aria_live="polite")
 
 
 async def _path(window: Window) -> None:
     folder, file = window.desk.folder, window.desk.file
-    job, made = rooms.job_now(folder, file), rooms.draft_now(folder, file)
-    if job is None or made is None:
-        words("p", "The path follows once the piece is known: how long the film flows depends on it.")
-        link("To Piece", urls.view(window.desk.key, "piece"), "knob")
+    job = rooms.job_now(folder, file)
+    if job is None:
+        wants_piece(
+            window, "The path follows once the piece is known: how long the film flows depends on it."
+        )
         return
-    planned = rooms.plan_now(folder, file)
-    if planned is not None:  # chosen by forecasts
-        _shown(window, job, planned.program)
-        return
-    program = await run.io_bound(
-        rooms.remembered, "turning", rooms.said(folder, file), lambda: first_program(job, made.layers[0])
-    )
+    program = await run.io_bound(rooms.program_now, folder, file)
     if program is not None:  # none: the app is closing
         _shown(window, job, program)
 

@@ -10,7 +10,7 @@ import numpy as np
 from evenwall.files.mesh_file import place_on_piece
 from evenwall.web import rooms
 from evenwall.web.asks import Ask
-from evenwall.web.tags import knob, tag, words
+from evenwall.web.tags import knob, sheet, tag, words
 from evenwall.web.window import Window
 
 Points = Sequence[Sequence[float]]
@@ -21,8 +21,7 @@ def build(window: Window) -> None:
     piece = window.desk.file.piece
     if not piece.mesh:
         return
-    with tag("section", "sheet"):
-        words("h2", "Size by two points")
+    with sheet("Size by two points"):
         words(
             "p",
             "Tap a place on the piece that you can find on the real one, then another, and say how far apart "
