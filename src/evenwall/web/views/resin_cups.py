@@ -74,12 +74,12 @@ def _test_of(typed: dict[str, str], mass: str, warm: str, wide: str) -> CupTest:
         if typed.get("readings", "").strip()
         else ((), ())
     )
-    temperature = si("temperature", warm)
+    temperature = si("temperature", warm) or 0.0
     air = si("air", warm)
     return CupTest(
         mass=si("mass", mass) or 0.0,
-        temperature=temperature if temperature is not None else 0.0,
-        air_temperature=air if air is not None else temperature if temperature is not None else 0.0,
+        temperature=temperature,
+        air_temperature=temperature if air is None else air,
         gel=si("gel", "min"),
         diameter=si("diameter", wide),
         times=times,
