@@ -14,7 +14,7 @@ from evenwall.film.sag import settled_at
 from evenwall.film.state import Brushed, FilmForecast, Shot
 from evenwall.geometry.remesh import evened
 from evenwall.plan.board import BoardSkin, board_notes, board_skin
-from evenwall.plan.brush import LAYER, Brush, brush_coat
+from evenwall.plan.brush import Brush, brush_coat
 from evenwall.plan.casting_job import Job as Job
 from evenwall.plan.casting_job import Mold as Mold
 from evenwall.plan.casting_job import Piece as Piece
@@ -34,6 +34,7 @@ from evenwall.plan.resting import RestingPose, leaving, resting_pose
 from evenwall.plan.shots import cavity_measures, propose, untried
 from evenwall.plan.sureness import Sureness, called
 from evenwall.plan.weighout import (
+    BRUSH_COAT,
     Order,
     ShotAmounts,
     WeighOut,
@@ -264,7 +265,7 @@ def _layer(job: Job, brush: Brush | None, pose: RestingPose | None) -> Brushed |
     return Brushed(
         marked=brush.looked_at,
         marks=brush.marks,
-        thickness=LAYER,
+        thickness=BRUSH_COAT,
         temperature=job.shop.resin,
         laid_after=job.shop.stir + 0.5 * job.shop.brush,  # halfway through the brushing
         frame_angle=pose.frame_angle if pose else 0.0,

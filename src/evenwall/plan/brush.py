@@ -14,8 +14,8 @@ from evenwall.geometry.pockets import node_areas, pockets
 from evenwall.geometry.remesh import LEAST_NODES, Stop, evened
 from evenwall.geometry.solid import area
 from evenwall.geometry.surface import Surface
+from evenwall.plan.weighout import BRUSH_COAT
 
-LAYER: Final = 0.4e-3  # a brushed layer [m] (common practice, no source)
 EDGE: Final = 2.0e-3  # edges that resolve the narrow places [m]
 MOST_NODES: Final = 12_000
 
@@ -45,7 +45,7 @@ def brush_coat(wall: Surface, *, stop: Stop | None = None) -> Brush:
     _, nearest = cKDTree(looked_at.vertices).query(wall.vertices)
     return Brush(
         area=narrow_area,
-        volume=narrow_area * LAYER,
+        volume=narrow_area * BRUSH_COAT,
         nodes=tuple(np.flatnonzero(found.narrow[nearest]).tolist()),
         looked_at=looked_at,
         marks=found.narrow.astype(np.float64),

@@ -14,7 +14,7 @@ HALF_FULL: Final = 0.5  # a cup is at most so full for hard stirring [-] (common
 CLINGS: Final = 0.25e-3  # thickness that stays on wetted cup and stick [m], assumed 0.15 to 0.4 mm
 STICK: Final = 20e-4  # wetted area of the stirring stick [m2], assumed
 SPARE_BATCH: Final = 0.03  # more tinted part B than is weighed out [-], assumed
-BRUSH_COAT: Final = 0.4e-3  # thickness of a brush coat [m], assumed
+BRUSH_COAT: Final = 0.4e-3  # thickness of a brush coat [m] (common practice, no source)
 CLEANING_COAT: Final = 0.5e-3  # thickness of a sacrificial first shot [m], assumed
 WET_COLOUR: Final = (
     "wet colour is darker than cured: judge the tint on a cured drop (common practice, no source)"
