@@ -10,7 +10,7 @@ import numpy as np
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from evenwall.film.coat import CoatRun, level_pool, run_coat, volumes
+from evenwall.film.coat import level_pool, run_coat, volumes
 from evenwall.film.fluid import Fluid, Terms, constant_fluid
 from evenwall.film.operators import Wall, build_wall
 from evenwall.film.state import Floats
@@ -26,6 +26,7 @@ from evenwall.turning.patterns import constant, still
 CAP: Final = "spherical cap: V = pi d^2 (3 R - d)/3, A = 2 pi R d, elementary geometry"
 PRECISE: Final = Control(relative=1e-6, absolute=1e-10)
 PLAIN: Final = Terms(normal_gravity=0.0, wall_curvature=0.0, inertia=0.0, mobility_cap=math.inf)
+HONEY: Final = constant_fluid(viscosity=1.0, density=1000.0)  # the liquid of most of these cases
 HUPPERT: Final = "Huppert, Nature 300 (1982) 427, similarity solution"
 NUSSELT: Final = "Nusselt (1916), in Bird, Stewart & Lightfoot, sect. 2.2 (from memory)"
 JEFFREYS: Final = "Jeffreys, Proc. Camb. Phil. Soc. 26 (1930) 204"
@@ -54,7 +55,7 @@ def nusselt() -> Row:
     wall = build_wall(plate(0.2, 4e-3), curved=False)
     even = np.full(len(wall.area), 1e-3)
     run = run_coat(
-        wall, constant_fluid(viscosity=1.0, density=1000.0), still(frame_angle=-math.pi / 2),
+        wall, HONEY, still(frame_angle=-math.pi / 2),
         volume=even, until=2.0, terms=PLAIN,
     )  # fmt: skip
     below = wall.x[:, 1] > 0.1
@@ -74,7 +75,7 @@ def huppert(*, spacing: float) -> Iterator[Row]:
     width = float(wall.area.sum()) / 0.25
     start *= area * width / float(wall.area @ start)
     run = run_coat(
-        wall, constant_fluid(viscosity=1.0, density=1000.0), still(frame_angle=-math.pi / 6),
+        wall, HONEY, still(frame_angle=-math.pi / 6),
         volume=start, until=until, terms=PLAIN,
     )  # fmt: skip
     k = G * 0.5 / 1e-3
@@ -94,7 +95,7 @@ def jeffreys() -> Row:
     """An upright plate that drains from its top edge."""
     wall = build_wall(plate(0.2, 2e-3), curved=False)
     run = run_coat(
-        wall, constant_fluid(viscosity=1.0, density=1000.0), still(frame_angle=-math.pi / 2),
+        wall, HONEY, still(frame_angle=-math.pi / 2),
         volume=np.full(len(wall.area), 2e-3), until=60.0, terms=PLAIN,
     )  # fmt: skip
     got = _at(wall.x[:, 1], run.thickness, 0.1, 5e-3)
@@ -106,34 +107,22 @@ def moffatt_profile(load: float, theta: Floats) -> Floats:
     """H(theta) of the thin branch of Q = H - H^3 cos(theta)/3 for Q = `load` <= 2/3."""
     found = []
     for c in np.cos(theta):
-        top = 1.0 / math.sqrt(c) if c > 1.0 else (1.0 if c > 0.0 else load)
-        if c > 0.0:
-            top = min(1.0 / math.sqrt(c), 1.5 * load + 1e-9)
+        top = min(1.0 / math.sqrt(c), 1.5 * load + 1e-9) if c > 0.0 else load
         found.append(brentq(lambda h, c=c: h - h**3 * c / 3.0 - load, 0.0, max(top, load) + 1e-12))
     return np.array(found)
 
 
-def rimming(
-    around: int, thickness_of_angle: Floats | None, wall: Wall, scale: float, turns: float
-) -> CoatRun:
-    """A tube of 50 mm turned at 10 rpm about its level axis with the film given at the start."""
-    assert thickness_of_angle is not None
-    rate = 10.0 * 2.0 * math.pi / 60.0
-    return run_coat(
-        wall, constant_fluid(viscosity=1.0, density=1000.0), constant(frame_rate=rate, cradle_rate=0.0),
-        volume=scale * thickness_of_angle, until=turns * 6.0, terms=PLAIN,
-        control=Control(turn_late=2.0 * math.pi / around),
-    )  # fmt: skip
-
-
 def moffatt(load: float, *, around: int) -> Iterator[Row]:
-    """A film inside a turning tube, started on the published profile: it must stay there."""
+    """A film in a tube that turns twice about its level axis, started on the published profile: it must stay there."""
     radius, rate = 0.05, 10.0 * 2.0 * math.pi / 60.0
     scale = math.sqrt(1e-3 * radius * rate / G)
     wall = build_wall(tube(radius, around), curved=False)
     theta = np.arctan2(wall.x[:, 2], wall.x[:, 1])
     exact = moffatt_profile(load, theta)
-    run = rimming(around, exact, wall, scale, 2.0)
+    run = run_coat(
+        wall, HONEY, constant(frame_rate=rate, cradle_rate=0.0), volume=scale * exact, until=12.0, terms=PLAIN,
+        control=Control(turn_late=2.0 * math.pi / around),
+    )  # fmt: skip
     off = float(wall.area @ np.abs(run.thickness / scale - exact)) / float(wall.area @ exact)
     yield Row(
         check=f"film in a turning tube at Q = {load}: mean departure after two turns", expected=0.0,
@@ -155,43 +144,32 @@ def drained(theta: float, *, sphere: bool) -> float:
 def drained_tube() -> Iterator[Row]:
     """A film under and on the sides of a tube at rest, long after it was even."""
     wall = build_wall(tube(0.05, 180), curved=False)
-    run = run_coat(
-        wall, constant_fluid(viscosity=1.0, density=1000.0), still(),
-        volume=np.full(len(wall.area), 2e-3), until=300.0, terms=PLAIN,
-    )  # fmt: skip
-    theta = np.arccos(np.clip(wall.x[:, 2] / 0.05, -1.0, 1.0))
     pole = math.sqrt(3.0 * 1e-3 * 0.05 / (2.0 * G * 300.0 + 3.0 * 1e-3 * 0.05 / 4e-6))
-    yield within("film under the top of a tube after 300 s", pole, _at(theta, run.thickness, 0.0, 0.15), 0.01,
-                 unit="m", source=TAKAGI)  # fmt: skip
-    for degrees in (60.0, 90.0):
-        at = math.radians(degrees)
-        got = _at(theta, run.thickness, at, 0.1) / _at(theta, run.thickness, 0.0, 0.15)
-        yield within(f"drained tube at {degrees:.0f} degrees over its top", drained(at, sphere=False), got, 0.02,
-                     source=TAKAGI)  # fmt: skip
+    return _drained("tube", wall, pole, near=0.15, share=0.01)
 
 
 def drained_ball(*, rounds: int) -> Iterator[Row]:
     """A film under the roof and on the sides of a hollow ball at rest, long after it was even."""
     wall = build_wall(ball(0.05, rounds=rounds), curved=False)
-    run = run_coat(
-        wall, constant_fluid(viscosity=1.0, density=1000.0), still(),
-        volume=np.full(len(wall.area), 2e-3), until=300.0, terms=PLAIN,
-    )  # fmt: skip
-    theta = np.arccos(np.clip(wall.x[:, 2] / 0.05, -1.0, 1.0))
     pole = 1.0 / math.sqrt(1.0 / 4e-6 + 4.0 * G * 300.0 / (3.0 * 1e-3 * 0.05))
-    yield within("film under the top of a ball after 300 s", pole, _at(theta, run.thickness, 0.0, 0.25), 0.02,
-                 unit="m", source=TAKAGI)  # fmt: skip
+    return _drained("ball", wall, pole, near=0.25, share=0.02)
+
+
+def _drained(shape: str, wall: Wall, pole: float, *, near: float, share: float) -> Iterator[Row]:
+    """The `wall` of a 50 mm `shape` after 300 s; its top is read within `near` [rad] and must hit `pole` to `share`."""
+    run = run_coat(wall, HONEY, still(), volume=np.full(len(wall.area), 2e-3), until=300.0, terms=PLAIN)
+    theta = np.arccos(np.clip(wall.x[:, 2] / 0.05, -1.0, 1.0))
+    top = _at(theta, run.thickness, 0.0, near)
+    yield within(f"film under the top of a {shape} after 300 s", pole, top, share, unit="m", source=TAKAGI)
     for degrees in (60.0, 90.0):
         at = math.radians(degrees)
-        got = _at(theta, run.thickness, at, 0.1) / _at(theta, run.thickness, 0.0, 0.25)
-        yield within(f"drained ball at {degrees:.0f} degrees over its top", drained(at, sphere=True), got, 0.02,
-                     source=TAKAGI)  # fmt: skip
+        yield within(f"drained {shape} at {degrees:.0f} degrees over its top", drained(at, sphere=shape == "ball"),
+                     _at(theta, run.thickness, at, 0.1) / top, 0.02, source=TAKAGI)  # fmt: skip
 
 
 def curing() -> Fluid:
     """A liquid that thickens and gels within two minutes at constant temperature."""
-    plain = constant_fluid(viscosity=1.0, density=1000.0)
-    return plain._replace(
+    return HONEY._replace(
         cure=CureLaw(rate_factor=0.02, activation=0.0, order_n=1.3, order_m=0.5, seed=0.05, gel=0.65),
         viscosity=ViscosityLaw(factor=0.5, activation=0.0, gel=0.65, exponent_a=1.5, exponent_b=1.0),
     )
