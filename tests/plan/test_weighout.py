@@ -1,6 +1,7 @@
 """Weigh-out: to the scale's step, in ratio, in cups that exist; refused where the scale or the cups can't."""
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import assume, given, settings
@@ -84,6 +85,15 @@ def test_one_tinted_batch_serves_the_coats_that_show():
     assert out.batch_pigment == pytest.approx(0.02 * out.batch_b)
     assert out.a == pytest.approx(sum(shot.a for shot in out.shots))
     assert any("darker than cured" in note for note in out.notes)
+
+
+def test_a_sheet_that_wants_pigment_in_the_other_part_is_told():
+    other = replace(RESIN, sheet=replace(RESIN.sheet, pigment_into="A"))
+    order = [Order(name="coat 1", mass=0.06)]
+    tinted = weigh_out(other, order, scale_step=1e-4, cups=CUPS, pigment=0.01)
+    assert any("wants pigment in part A" in note for note in tinted.notes)
+    plain = weigh_out(other, order, scale_step=1e-4, cups=CUPS)
+    assert not any("part A" in note for note in plain.notes)
 
 
 def test_too_much_pigment_is_told():

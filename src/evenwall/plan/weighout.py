@@ -286,6 +286,11 @@ def _notes(resin: Resin, pigment: float) -> tuple[str, ...]:
         notes.append(FILLED)
     if pigment > 0.0:
         notes.append(WET_COLOUR)
+        if resin.sheet.pigment_into == "A":
+            notes.append(
+                "the resin's data sheet wants pigment in part A, but this plan tints part B: ask the resin's maker, "
+                "or cast untinted and paint"
+            )
         in_mix = pigment * resin.ratio / (1.0 + resin.ratio * (1.0 + pigment))
         limit = needed(resin.sheet.pigment_limit, "pigment limit").number
         if in_mix > limit:
