@@ -32,7 +32,7 @@ def test_forecasts_run_beside_the_app_are_kept_and_compared(app, opened: Window,
     page.locator("[data-fineness=quick]").click()
     expect(page.locator("progress")).to_be_visible()
     expect(page.locator("label[for=progress]")).to_contain_text(
-        "Try 1"
+        "Try 1", timeout=90_000
     )  # so the job as it stands is what is planned
     other = opened(app, f"{address}/resin")  # the app goes on answering
     answer = other.locator(".figure").filter(has_text="Working time").first

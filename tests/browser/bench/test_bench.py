@@ -104,7 +104,9 @@ def test_a_whole_casting(browser: Browser, bench_server: BenchServer, how: str, 
     events = events_of(bench_server.ledger, casting.id)
     assert len({event.id for event in events}) == len(events)
     for event in standing(events):
-        assert event.at == pytest.approx(event.stamped - 40.0, abs=0.1 * bench_server.rate)
+        assert event.at == pytest.approx(
+            event.stamped - 40.0, abs=0.4 * bench_server.rate
+        )  # half a slow answer's way
     gaps = [
         later.at - earlier.at
         for earlier, later in zip(standing(events)[:-1], standing(events)[1:], strict=True)
