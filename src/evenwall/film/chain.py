@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -24,7 +24,7 @@ from evenwall.film.operators import node_areas
 from evenwall.film.pouring import Pour, Setting, brushed_pour, poured, run_pour
 from evenwall.film.results import came_to_rest, coat_result
 from evenwall.film.rubber import Column, new_column, rest, under_coat
-from evenwall.film.state import CoatResult, Floats, Shot
+from evenwall.film.state import CoatResult, Figures, Floats, Shot
 from evenwall.geometry.surface import Surface
 from evenwall.turning.kinematics import gravity
 
@@ -154,6 +154,7 @@ def _laid(
     except StoppedError:
         build = with_coat_as_found(state.build, result.thickness, volume=volume)
         return result, _State(build, pour.column, stopped=True)
+    result = _holding(result, covered.scale)
     top = pour.surface.vertices[
         np.argmin(pour.surface.vertices @ np.asarray(gravity(pour.motion, pour.start)))
     ]
@@ -165,6 +166,16 @@ def _laid(
     if wait is None:
         return result, _State(build, pour.column)
     return result, _State(build, _rested(run, pour.column, covered, setting, wait))
+
+
+def _holding(result: CoatResult, scale: float) -> CoatResult:
+    """The coat with its thickness and figures times `scale` [], with which it holds its volume."""
+    figures = {item.name: scale * getattr(result.figures, item.name) for item in fields(Figures)}
+    return replace(
+        result,
+        thickness=scale * result.thickness,
+        figures=replace(result.figures, **(figures | {"cv": result.figures.cv})),
+    )
 
 
 def _rested(run: CoatRun, column: Column, covered: Covered, setting: Setting, wait: float) -> Column:

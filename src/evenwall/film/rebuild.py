@@ -6,26 +6,21 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy.ndimage import binary_dilation
 from scipy.sparse import csgraph
-from scipy.spatial import cKDTree
 
 from evenwall.errors import SolverError, heed
-from evenwall.film.columns import columns, inside
 from evenwall.film.findings import neighbours
 from evenwall.film.operators import inward_normals
+from evenwall.film.room import counted
 from evenwall.film.state import Floats
-from evenwall.film.transfer import corner_weights
 from evenwall.geometry.field import surface_of_samples
 from evenwall.geometry.remesh import LEAST_NODES, Stop, evened
 from evenwall.geometry.solid import area
 from evenwall.geometry.solid import volume as enclosed
 from evenwall.geometry.surface import Surface, without_unused
-from evenwall.geometry.tree import closest, tree_of
 
 SPACING: Final = 0.6  # grid spacing over the edge length of the wanted mesh []
-MOST_POINTS: Final = 4.0e6  # of the grid over the wall's box
-BAND: Final = 2.0  # exact distances are taken within this many spacings of the new wall []
+MOST_CELLS: Final = 4.0e6  # of the grid over the wall's box
 ROUNDS: Final = 4  # of fitting the volume
 
 
@@ -53,10 +48,12 @@ def rebuilt(
     nodes = len(wall.vertices)
     edge = float(np.sqrt(2.0 * area(wall) / (np.sqrt(3.0) * nodes)))
     low, high = wall.vertices.min(axis=0), wall.vertices.max(axis=0)
-    spacing = max(SPACING * edge, float(np.prod(high - low) / MOST_POINTS) ** (1.0 / 3.0))
+    spacing = max(SPACING * edge, float(np.prod(high - low) / MOST_CELLS) ** (1.0 / 3.0))
     # an odd fraction of the spacing keeps grid lines off the vertices of symmetric pieces
     axes = [np.arange(a - 2.31 * spacing, b + 2.5 * spacing, spacing) for a, b in zip(low, high, strict=True)]
-    field, scale = _field(wall, thickness, volume, axes, spacing, edge, stop)
+    cells, scale = counted(wall, thickness, axes, room=enclosed(wall) - volume, edge=edge, stop=stop)
+    field = np.full([len(axis) for axis in axes], -3.0 * spacing)
+    field[tuple(cells.place.T)] = np.clip(cells.depth - scale * cells.coat, -3.0 * spacing, 3.0 * spacing)
     origin = [axis[0] for axis in axes]
     bodies = _bodies(surface_of_samples(field, origin=origin, spacing=spacing))
     heed(stop)
@@ -73,59 +70,6 @@ def rebuilt(
     return Inmost(
         surface=surface, scale=scale, cut_off=rest, cut_off_at=(float(x), float(y), float(z)), shift=shift
     )
-
-
-def _field(
-    wall: Surface, thickness: Floats, volume: float, axes: list[Floats], spacing: float, edge: float,
-    stop: Stop | None,
-) -> tuple[Floats, float]:  # fmt: skip
-    """Depth into the hollow that is left, on the grid [m], and the factor on all thicknesses."""
-    within = inside(columns(wall, axes[0], axes[1]), axes[2])
-    heed(stop)
-    rim = binary_dilation(within, np.ones((3, 3, 3), dtype=bool)) & ~within
-    cells = np.concatenate([np.argwhere(within), np.argwhere(rim)])
-    points = np.stack([axis[cells[:, k]] for k, axis in enumerate(axes)], axis=1)
-    samples = np.concatenate([wall.vertices, wall.vertices[wall.faces].mean(axis=1)])
-    coats = np.concatenate([thickness, thickness[wall.faces].mean(axis=1)])
-    heed(stop)
-    depth, nearest = cKDTree(samples).query(points, workers=-1)
-    heed(stop)
-    coat = coats[nearest]
-    outside = np.arange(len(cells)) >= np.count_nonzero(within)
-    depth[outside] *= -1.0
-    left = (enclosed(wall) - volume) / spacing**3
-    scale = _scale(depth, coat, left, spacing)
-    near = outside | (np.abs(depth - scale * coat) < BAND * spacing + 0.6 * edge)
-    distance, coat[near] = _exact(wall, thickness, points[near])
-    heed(stop)
-    depth[near] = np.where(outside[near], -distance, distance)
-    scale = _scale(depth, coat, left, spacing)
-    field = np.full(within.shape, -3.0 * spacing)
-    field[tuple(cells.T)] = np.clip(depth - scale * coat, -3.0 * spacing, 3.0 * spacing)
-    return field, scale
-
-
-def _exact(wall: Surface, thickness: Floats, points: Floats) -> tuple[Floats, Floats]:
-    """Distance (k,) [m] of points (k, 3) to the wall, and the coat's thickness (k,) [m] at the foot."""
-    found = closest(tree_of(wall), points)
-    face = wall.faces[found.face]
-    weights = corner_weights(wall.vertices[face], found.foot)
-    return found.distance, np.asarray((weights * thickness[face]).sum(axis=1) / weights.sum(axis=1))
-
-
-def _scale(depth: Floats, coat: Floats, cells: float, spacing: float) -> float:
-    """Factor on all thicknesses with which the coat leaves as many grid `cells` [] empty as it should."""
-    low, high = 0.0, 1.0
-
-    def empty(factor: float) -> float:
-        return float(np.clip(0.5 + (depth - factor * coat) / spacing, 0.0, 1.0).sum())
-
-    while empty(high) > cells and high < 1e4:
-        high *= 2.0
-    for _ in range(40):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if empty(middle) > cells else (low, middle)
-    return 0.5 * (low + high)
 
 
 def _bodies(surface: Surface) -> list[Surface]:
