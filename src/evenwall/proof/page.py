@@ -44,6 +44,7 @@ def _number(value: float) -> str:
 
 def _within(row: Row) -> str:
     """The tolerance, as a share of the expected value where there is one."""
+    more = " or more" if row.at_least else ""
     if row.expected and row.tolerance < abs(row.expected):
-        return f"{100.0 * row.tolerance / abs(row.expected):.2g} %"
+        return f"{100.0 * row.tolerance / abs(row.expected):.2g} %{more}"
     return f"{row.tolerance:.2g} {row.unit}".strip()

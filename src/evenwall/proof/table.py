@@ -20,10 +20,13 @@ class Row:
     tolerance: float  # allowed |got - expected|, in the same unit
     source: str  # document and equation, or "common practice, no source"
     status: Status
+    at_least: bool = False  # what the source says is a lower bound
 
     @property
     def holds(self) -> bool:
         """True where our value agrees with the source's within the tolerance."""
+        if self.at_least and self.got > self.expected:
+            return True
         return abs(self.got - self.expected) <= self.tolerance
 
 
