@@ -12,6 +12,7 @@ from numba import njit
 
 from evenwall.film.flux import Work
 from evenwall.film.operators import Indices, Wall
+from evenwall.film.patches import Patches, factorize, levelled, new_patches
 from evenwall.film.state import Floats
 from evenwall.film.team import BLOCKS, Team, blocks, lone, meet, share, whole
 
@@ -48,6 +49,7 @@ class System(NamedTuple):
     pressure: Floats  # (n + 1,) change of Psi; the last entry stays 0
     right: Floats  # (n,)
     vectors: Floats  # (6, n + 1)
+    patches: Patches  # the same system on patches of the wall
     iterations: Floats  # (1,) that the solver took, -1 where it did not get there
 
 
@@ -79,6 +81,7 @@ def new_system(wall: Wall) -> System:
         pressure=np.zeros(nodes + 1),
         right=np.zeros(nodes),
         vectors=np.zeros((6, nodes + 1)),
+        patches=new_patches(wall.x, wall.normal, float(wall.area.sum())),
         iterations=np.zeros(1),
     )
 
@@ -215,19 +218,77 @@ def image_of(team: Team, system: System, active: int, y: Floats, p: Floats, out:
 
 
 @njit(cache=True)
-def solve(team: Team, system: System, active: int, tolerance: float) -> int:
+def assemble_patches(team: Team, system: System) -> None:
+    """The same system for the patches' own unknowns, factorized; bending only by its share of the diagonal."""
+    patches, n = system.patches, system.place.size
+    m = patches.total.size
+    low, high = blocks(team)
+    first, last = m * low // BLOCKS, m * high // BLOCKS
+    for g in range(first, last):
+        patches.rows[g] = 0
+        for at in range(patches.start[g], patches.start[g + 1]):
+            row = system.place[patches.node[at]]
+            if row < n:
+                patches.row[patches.start[g] + patches.rows[g]] = row
+                patches.rows[g] += 1
+    meet(team)
+    if team.rank == 0:
+        patches.number[m] = 0
+        for g in range(m):
+            if patches.rows[g] > 0:
+                patches.number[g] = patches.number[m]
+                patches.number[m] += 1
+    meet(team)
+    for g in range(first, last):
+        here = patches.number[g]
+        if patches.rows[g] > 0:
+            patches.matrix[here] = 0.0
+        for at in range(patches.start[g], patches.start[g] + patches.rows[g]):
+            row = patches.row[at]
+            patches.of_row[row] = here
+            patches.matrix[here, here] += system.own[row] + system.sum_coupling[row] * system.stiff[row]
+            for slot in range(SLOTS):
+                j = system.column[row, slot]
+                if j < n:
+                    there = patches.number[patches.of_node[system.node[j]]]
+                    share_of = system.drag[row, slot] - system.coupling[row, slot] * system.stiff[j]
+                    patches.matrix[here, there] += share_of
+    meet(team)
+    if team.rank == 0:
+        factorize(patches.matrix, patches.number[m])
+    meet(team)
+
+
+@njit(cache=True)
+def solve(team: Team, system: System, active: int, tolerance: float, patched: bool) -> int:
     """Solves for `solution` and the change of `pressure`; gives the number of iterations, -1 where it can't."""
     if active >= FEW or team.size == 1:
-        return bicgstab(team, system, active, tolerance)
+        return bicgstab(team, system, active, tolerance, patched)
     if team.rank == 0:
-        system.iterations[0] = bicgstab(lone(team), system, active, tolerance)
+        system.iterations[0] = bicgstab(lone(team), system, active, tolerance, patched)
     meet(team)
     return int(system.iterations[0])
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp", "reassoc"})
-def bicgstab(team: Team, system: System, active: int, tolerance: float) -> int:
-    """BiCGStab with Jacobi's preconditioner (van der Vorst, SIAM J. Sci. Stat. Comput. 13 (1992) 631).
+def precondition(
+    team: Team, system: System, active: int, residual: Floats, patched: bool, out: Floats
+) -> None:
+    """out = the residual over the diagonal, with what the patches add to it."""
+    first, last = share(team, active)
+    if patched:
+        level = levelled(team, system.patches, residual)
+        for row in range(first, last):
+            out[row] = system.scale[row] * residual[row] + level[system.patches.of_row[row]]
+    else:
+        for row in range(first, last):
+            out[row] = system.scale[row] * residual[row]
+    meet(team)
+
+
+@njit(cache=True, fastmath={"contract", "nsz", "arcp", "reassoc"})
+def bicgstab(team: Team, system: System, active: int, tolerance: float, patched: bool) -> int:
+    """BiCGStab (van der Vorst, SIAM J. Sci. Stat. Comput. 13 (1992) 631), preconditioned.
 
     Solves for `solution` from 0 until the residual is below `tolerance` of the right side. Gives the number of
     iterations, or -1 where it did not get there.
@@ -264,8 +325,7 @@ def bicgstab(team: Team, system: System, active: int, tolerance: float) -> int:
         rho = fresh
         for row in range(first, last):
             direction[row] = residual[row] + beta * (direction[row] - omega * image[row])
-            guess[row] = system.scale[row] * direction[row]
-        meet(team)
+        precondition(team, system, active, direction, patched, guess)
         change_of_pressure(team, system, active, guess, p)
         image_of(team, system, active, guess, p, image)
         for block in range(low, high):
@@ -284,11 +344,11 @@ def bicgstab(team: Team, system: System, active: int, tolerance: float) -> int:
                 y[row] += alpha * guess[row]
                 residual[row] -= alpha * image[row]
                 left += residual[row] * residual[row]
-                guess[row] = system.scale[row] * residual[row]
             team.sums[LEFT, block] = left
         meet(team)
         if whole(team, LEFT) <= goal:
             break
+        precondition(team, system, active, residual, patched, guess)
         change_of_pressure(team, system, active, guess, p)
         image_of(team, system, active, guess, p, other)
         for block in range(low, high):

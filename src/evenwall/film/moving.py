@@ -27,6 +27,7 @@ class Trial(NamedTuple):
     """Arrays of the second stage and of the move; n nodes, k edges."""
 
     flux: Floats  # (k,)
+    before: Floats  # (k,) flux that the step before moved [m3/s]
     coupling: Floats  # (k,)
     drag: Floats  # (k,)
     volume: Floats  # (n,)
@@ -37,7 +38,7 @@ class Trial(NamedTuple):
 
 def new_trial(nodes: int, edges: int) -> Trial:
     """Empty arrays for a wall of so many nodes and edges."""
-    return Trial(*(np.zeros(edges) for _ in range(3)), *(np.zeros(nodes) for _ in range(4)))
+    return Trial(*(np.zeros(edges) for _ in range(4)), *(np.zeros(nodes) for _ in range(4)))
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})

@@ -24,6 +24,7 @@ FIRST_CELL: Final = 1.0e-4  # width of the cell next to the wall [m]
 STRETCH: Final = 1.4  # each cell is about this many times as wide as the one before []
 ROOM_COEFFICIENT: Final = 8.0  # still air and radiation outside the mold [W/(m2 K)], typical
 COAT_CELLS: Final = 2  # cells that a gelled coat adds to the column
+LANES: Final = 8  # columns that are solved side by side: one alone waits for each of its cells
 BARE: Final = 1.0e-7  # a film thinner than this takes no part in the heat exchange [m]
 
 
@@ -97,44 +98,50 @@ def rubber_step(
     """
     n, cells = temperature.shape
     flux = np.zeros(n)
-    sweep = np.empty(cells)
-    right = np.empty(cells)
-    for i in range(n):
-        wet = film_thickness[i] > BARE and film_capacity[i] > 0.0
-        to_film = 0.0
-        drive = 0.0
-        if wet:
-            # the film's own equation C (T1 - T0) = dt G (Twall1 - T1), put into the wall cell's
-            own = 1.0 / (film_thickness[i] / (3.0 * film_conductivity) + resistance[i, 0])
-            to_film = own / (1.0 + dt * own / film_capacity[i])
-            drive = film_temperature[i]
-        inner = to_film
+    sweep = np.empty((cells, LANES))
+    right = np.empty((cells, LANES))
+    to_film, drive, inner = np.empty(LANES), np.empty(LANES), np.empty(LANES)
+    node = np.empty(LANES, dtype=np.uint32)
+    outermost = 1.0 / outside_coefficient if outside_coefficient > 0.0 else np.inf
+    per_second = 1.0 / dt
+    for begin in range(0, n, LANES):
+        for lane in range(LANES):
+            i = min(begin + lane, n - 1)  # the last node fills lanes that are left: the same again is no harm
+            node[lane] = i
+            to_film[lane] = drive[lane] = 0.0
+            if film_thickness[i] > BARE and film_capacity[i] > 0.0:
+                # the film's own equation C (T1 - T0) = dt G (Twall1 - T1), put into the wall cell's
+                own = 1.0 / (film_thickness[i] / (3.0 * film_conductivity) + resistance[i, 0])
+                to_film[lane] = own / (1.0 + dt * own / film_capacity[i])
+                drive[lane] = film_temperature[i]
+            inner[lane] = to_film[lane]
         for j in range(cells):
-            if j + 1 < cells:
-                outer = 1.0 / (resistance[i, j] + resistance[i, j + 1])
-            elif outside_coefficient > 0.0:
-                outer = 1.0 / (resistance[i, j] + 1.0 / outside_coefficient)
-            else:
-                outer = 0.0
-            store = capacity[i, j] / dt
-            middle = store + inner + outer
-            value = store * temperature[i, j]
-            if j == 0:
-                value += to_film * drive
-            else:
-                middle -= inner * sweep[j - 1]
-                value += inner * right[j - 1]
-            if j + 1 == cells:
-                value += outer * outside_temperature
-            sweep[j] = outer / middle
-            right[j] = value / middle
-            inner = outer
-        temperature[i, cells - 1] = right[cells - 1]
-        for back in range(1, cells):
+            for lane in range(LANES):
+                i = node[lane]
+                further = resistance[i, j + 1] if j + 1 < cells else outermost
+                outer = 1.0 / (resistance[i, j] + further)
+                store = capacity[i, j] * per_second
+                middle = store + inner[lane] + outer
+                value = store * temperature[i, j]
+                if j == 0:
+                    value += to_film[lane] * drive[lane]
+                else:
+                    middle -= inner[lane] * sweep[j - 1, lane]
+                    value += inner[lane] * right[j - 1, lane]
+                if j + 1 == cells:
+                    value += outer * outside_temperature
+                turned = 1.0 / middle
+                sweep[j, lane] = outer * turned
+                right[j, lane] = value * turned
+                inner[lane] = outer
+        for back in range(cells):
             j = cells - 1 - back
-            temperature[i, j] = right[j] + sweep[j] * temperature[i, j + 1]
-        if wet:
-            flux[i] = to_film * (temperature[i, 0] - drive)
+            for lane in range(LANES):
+                if back > 0:
+                    right[j, lane] += sweep[j, lane] * right[j + 1, lane]
+                temperature[node[lane], j] = right[j, lane]
+        for lane in range(LANES):
+            flux[node[lane]] = to_film[lane] * (right[0, lane] - drive[lane])
     return flux
 
 

@@ -25,7 +25,7 @@ from evenwall.film.steps import (
     TIME,
     WORST,
     Coating,
-    euler,
+    backward,
     rosenbrock,
 )
 from evenwall.film.team import BLOCKS, Team, blocks, meet, whole
@@ -98,21 +98,22 @@ def advance(
         dt = min(clock[STEP], control.longest)
         w = angular_velocity(frame.motion, t + 0.5 * dt)
         spin = math.sqrt(w[0] ** 2 + w[1] ** 2 + w[2] ** 2)
-        second = clock[POOL] <= control.moving_pool or spin < AT_REST
+        late = clock[POOL] <= control.moving_pool or spin < AT_REST
         most_turn = control.turn
-        if second:
+        if late:
             most_turn = control.turn_late
             if clock[FLOW] < control.quiet * spin:
                 most_turn *= control.stretch_quiet
         if spin * dt > most_turn:
             dt = most_turn / spin
-        dt = min(dt, end - t)
-        body = body_at(frame.motion, t + 0.5 * dt, frame.crossing, terms.inertia)
+        dt = (end - t) / math.ceil((end - t) / dt)  # even steps to the end, none tiny
         error = 0.0
-        if second:
+        if late:
+            body = body_at(frame.motion, t + 0.5 * dt, frame.crossing, terms.inertia)
             norm, error = rosenbrock(team, coating, body, dt, clock)
         else:
-            norm = euler(team, coating, body, dt, clock)
+            body = body_at(frame.motion, t + dt, frame.crossing, terms.inertia)
+            norm = backward(team, coating, body, dt, clock)
         if norm < 0.0 or error > 4.0 or not math.isfinite(norm):
             clock[FAILED] += 1.0
             clock[STEP] = 0.5 * dt
@@ -125,7 +126,7 @@ def advance(
         clock[STEPS] += 1.0
         clock[FLOW] = norm / dt
         growth = control.courant / max(norm, 1e-12)
-        if second:
+        if late:
             growth = min(growth, 0.8 / math.sqrt(max(error, 1e-12)))
         wanted = clock[STEP]
         clock[STEP] = min(max(dt * growth, 0.5 * wanted), 1.3 * wanted)

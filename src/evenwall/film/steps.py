@@ -12,7 +12,14 @@ from numba import njit
 
 from evenwall.film.fluid import Fluid, Terms
 from evenwall.film.flux import Body, Film, Work, fluxes, pressures, sum_up
-from evenwall.film.implicit import System, assemble, choose_active, solve
+from evenwall.film.implicit import (
+    MOST_ITERATIONS,
+    System,
+    assemble,
+    assemble_patches,
+    choose_active,
+    solve,
+)
 from evenwall.film.moving import Trial, add_change, limit, move, net_outflow
 from evenwall.film.operators import Wall
 from evenwall.film.state import Floats
@@ -20,10 +27,14 @@ from evenwall.film.team import BLOCKS, Team, blocks, meet, share, whole
 from evenwall.turning.kinematics import Motion
 
 GAMMA: Final = 1.0 - 1.0 / math.sqrt(2.0)
+LONGEST_RATIO: Final = 2.0  # of a step to the one before in its coefficients; BDF2 is stable up to 2.4
+LEAD: Final = 0.25  # share of its liquid by which a node is thought to change before a step is solved for []
 
 # places in the clock
 TIME, STEP, CURED, STEPS, FAILED, LIQUID, POOL, WORST, SOLVES, ROWS, SPIN, MEAN, FLOW = range(13)
-PLACES: Final = 13
+PATCHED, LATEST, BEFORE = range(13, 16)
+PLACES: Final = 16
+SLOW, QUICK = 12, 9  # iterations of the latest solve above which patches pay, and go on paying
 # rows of the team's partial sums
 SQUARE, AREA = range(2, 4)
 
@@ -31,18 +42,18 @@ SQUARE, AREA = range(2, 4)
 class Control(NamedTuple):
     """How the steps are chosen."""
 
-    courant: float = 0.8  # share of a node's liquid that leaves in a step, weighted norm []
-    turn: float = 0.03  # largest turn of the mold in a first-order step [rad]
-    turn_late: float = 0.25  # the same in a second-order step [rad]
+    courant: float = 1.0  # share of a node's liquid that leaves in a step, weighted norm []
+    turn: float = 0.03  # largest turn of the mold in a step while a pool sweeps the wall [rad]
+    turn_late: float = 0.25  # the same later [rad]
     stretch_quiet: float = 2.4  # that turn is stretched by this where next to nothing flows []
     quiet: float = 0.2  # Courant norm per radian of turning below which next to nothing flows [1/rad]
     longest: float = 0.6  # [s]
     shortest: float = 1e-6  # [s]
     cure_every: float = 0.25  # [s]
-    absolute: float = 1e-5  # error allowed in a second-order step [m]
+    absolute: float = 1e-5  # error allowed in a late step [m]
     relative: float = 1e-2  # the same as share of the mean thickness []
     tolerance: float = 1e-3  # of the linear solver []
-    moving_pool: float = 0.03  # above this share of pool the steps are first order []
+    moving_pool: float = 0.03  # above this share of pool it sweeps the wall []
     until_gel: float = 1e-3  # share of liquid left at which the coat counts as gelled []
 
 
@@ -89,16 +100,12 @@ class Coating(NamedTuple):
 
 
 @njit(cache=True)
-def stage(
-    team: Team, coating: Coating, flux: Floats, active: int, dt: float, factor: float, clock: Floats
-) -> bool:
-    """Solves A y + step L y = -dt net for the active nodes and adds factor times its flux; False if it can't."""
+def stage(team: Team, coating: Coating, flux: Floats, active: int, factor: float, clock: Floats) -> bool:
+    """Solves A y + step L y = right for the active nodes and adds factor times its flux; False if it can't."""
     work, system = coating.work, coating.system
-    first, last = share(team, active)
-    for row in range(first, last):
-        system.right[row] = -dt * work.net[system.node[row]]
     meet(team)
-    done = solve(team, system, active, coating.control.tolerance)
+    done = solve(team, system, active, coating.control.tolerance, clock[PATCHED] > 0.0)
+    clock[LATEST] = done if done >= 0 else MOST_ITERATIONS
     if done < 0:
         return False
     clock[SOLVES] += done
@@ -108,36 +115,102 @@ def stage(
 
 
 @njit(cache=True)
-def first_stage(team: Team, coating: Coating, body: Body, dt: float, gamma: float, clock: Floats) -> int:
-    """Fluxes of the film as it is, with `gamma` times their change in an implicit stage of gamma dt.
+def flow_of(
+    team: Team, coating: Coating, body: Body, volume: Floats, flux: Floats, coupling: Floats, drag: Floats
+) -> None:
+    """Flux, coupling and drag of every edge for liquid of `volume` (n,) [m] per wall area."""
+    wall, film, work = coating.wall, coating.film, coating.work
+    fluid, terms, frame = coating.fluid, coating.terms, coating.frame
+    pressures(team, wall, volume, film, work, fluid, terms, body, frame.knee)
+    fluxes(team, wall, volume, film, work, fluid, terms, body, frame.thick, flux, coupling, drag)
 
-    Gives the number of active nodes, -1 where the system can't be solved.
-    """
-    wall, film, work, fluid = coating.wall, coating.film, coating.work, coating.fluid
-    sigma, step = fluid.surface_tension, gamma * dt
-    pressures(team, wall, film.volume, film, work, fluid, coating.terms, body, coating.frame.knee)
-    fluxes(
-        team, wall, film.volume, film, work, fluid, coating.terms, body, coating.frame.thick,
-        work.flux, work.coupling, work.drag,
-    )  # fmt: skip
+
+@njit(cache=True)
+def set_up(team: Team, coating: Coating, step: float, clock: Floats) -> int:
+    """The linear system of an implicit stage of `step` [s] at the fluxes in `work`; gives its active nodes' number."""
+    wall, work, system = coating.wall, coating.work, coating.system
+    sigma = coating.fluid.surface_tension
     sum_up(team, wall, work)
-    active = choose_active(team, wall, work, coating.system, sigma, step)
+    active = choose_active(team, wall, work, system, sigma, step)
     if active > 0:
-        assemble(team, wall, work, coating.system, active, sigma, step)
-        if not stage(team, coating, work.flux, active, dt, gamma, clock):
-            return -1
+        assemble(team, wall, work, system, active, sigma, step)
+        clock[PATCHED] = 1.0 if clock[LATEST] > (QUICK if clock[PATCHED] > 0.0 else SLOW) else 0.0
+        if clock[PATCHED] > 0.0:
+            assemble_patches(team, system)
     return active
 
 
 @njit(cache=True)
-def euler(team: Team, coating: Coating, body: Body, dt: float, clock: Floats) -> float:
-    """One linearly implicit Euler step; gives its Courant norm, or -1 where the system can't be solved."""
-    wall, film, work, trial = coating.wall, coating.film, coating.work, coating.trial
-    if first_stage(team, coating, body, dt, 1.0, clock) < 0:
-        return -1.0
-    norm = limit(team, wall, film.volume, work.flux, trial.given, dt)
-    move(team, wall, film, work.flux, trial, dt)
+def ahead(team: Team, coating: Coating, flux: Floats, dt: float) -> None:
+    """What `flux` makes of the film in `dt` [s], in `trial.volume`; no meeting at its end."""
+    film, wall, work, trial = coating.film, coating.wall, coating.work, coating.trial
+    net_outflow(team, wall, flux, work.net)
+    first, last = share(team, film.volume.size)
+    for i in range(first, last):
+        trial.volume[i] = max(film.volume[i] - dt / wall.area[i] * work.net[i], 0.0)
+
+
+@njit(cache=True)
+def moved(team: Team, coating: Coating, dt: float, clock: Floats) -> float:
+    """Moves the liquid along the fluxes in `work`, limited, and remembers them; gives their Courant norm."""
+    film, work, trial = coating.film, coating.work, coating.trial
+    norm = limit(team, coating.wall, film.volume, work.flux, trial.given, dt)
+    move(team, coating.wall, film, work.flux, trial, dt)
+    first, last = share(team, work.flux.size)
+    for e in range(first, last):
+        trial.before[e] = work.flux[e]
+    meet(team)
+    clock[BEFORE] = dt
     return norm
+
+
+@njit(cache=True)
+def backward(team: Team, coating: Coating, body: Body, dt: float, clock: Floats) -> float:
+    """One linearly implicit step of BDF2; gives its Courant norm, or -1 where the system can't be solved.
+
+    With w = dt over the step before, b = (1 + w)/(1 + 2 w) and f the flux of the step before, the step's flux is
+    b F(v + y) + (1 - b) f. F is made linear around v*, what f would make of the film, so only what is left,
+    z = v + y - v*, is solved for: A z + b dt div(J z) = -dt div(b F(v*) + (1 - b) f) - A (v* - v). Extrapolated BDF2:
+    Ascher, Ruuth & Wetton, SIAM J. Numer. Anal. 32 (1995) 797. Where nothing was before, it is Euler's step.
+    """
+    wall, film, work, trial, system = (
+        coating.wall,
+        coating.film,
+        coating.work,
+        coating.trial,
+        coating.system,
+    )
+    ratio = min(dt / clock[BEFORE], LONGEST_RATIO) if clock[BEFORE] > 0.0 else 0.0
+    new = (1.0 + ratio) / (1.0 + 2.0 * ratio)
+    ahead(team, coating, trial.before, dt)
+    first, last = share(team, film.volume.size)
+    for i in range(first, last):
+        least, most = (1.0 - LEAD) * film.volume[i], (1.0 + LEAD) * film.volume[i]
+        trial.volume[i] = min(max(trial.volume[i], least), most)
+    flow_of(team, coating, body, trial.volume, work.flux, work.coupling, work.drag)
+    active = set_up(team, coating, new * dt, clock)
+    first, last = share(team, work.flux.size)
+    for e in range(first, last):
+        work.flux[e] = new * work.flux[e] + (1.0 - new) * trial.before[e]
+    meet(team)
+    if active > 0:
+        net_outflow(team, wall, work.flux, work.net)
+        first, last = share(team, active)
+        for row in range(first, last):
+            i = system.node[row]
+            system.right[row] = -dt * work.net[i] - wall.area[i] * (trial.volume[i] - film.volume[i])
+        if not stage(team, coating, work.flux, active, new, clock):
+            return -1.0
+    return moved(team, coating, dt, clock)
+
+
+@njit(cache=True)
+def outflow_stage(team: Team, coating: Coating, flux: Floats, active: int, dt: float, clock: Floats) -> bool:
+    """A stage of ROS2 for the net outflow in `work`."""
+    first, last = share(team, active)
+    for row in range(first, last):
+        coating.system.right[row] = -dt * coating.work.net[coating.system.node[row]]
+    return stage(team, coating, flux, active, GAMMA, clock)
 
 
 @njit(cache=True)
@@ -154,28 +227,22 @@ def rosenbrock(team: Team, coating: Coating, body: Body, dt: float, clock: Float
         coating.trial,
         coating.control,
     )
-    active = first_stage(team, coating, body, dt, GAMMA, clock)
-    if active < 0:
+    flow_of(team, coating, body, film.volume, work.flux, work.coupling, work.drag)
+    active = set_up(team, coating, GAMMA * dt, clock)
+    if active > 0 and not outflow_stage(team, coating, work.flux, active, dt, clock):
         return -1.0, 0.0
     limit(team, wall, film.volume, work.flux, trial.given, dt)
-    net_outflow(team, wall, work.flux, work.net)
-    first, last = share(team, film.volume.size)
-    for i in range(first, last):
-        trial.volume[i] = max(film.volume[i] - dt / wall.area[i] * work.net[i], 0.0)
-    pressures(team, wall, trial.volume, film, work, coating.fluid, coating.terms, body, coating.frame.knee)
-    fluxes(
-        team, wall, trial.volume, film, work, coating.fluid, coating.terms, body, coating.frame.thick,
-        trial.flux, trial.coupling, trial.drag,
-    )  # fmt: skip
-    start, end = share(team, trial.flux.size)
-    for e in range(start, end):
+    ahead(team, coating, work.flux, dt)
+    flow_of(team, coating, body, trial.volume, trial.flux, trial.coupling, trial.drag)
+    first, last = share(team, trial.flux.size)
+    for e in range(first, last):
         trial.flux[e] -= 2.0 * work.flux[e]
     meet(team)
     if active > 0:
         net_outflow(team, wall, trial.flux, work.net)
-        if not stage(team, coating, trial.flux, active, dt, GAMMA, clock):
+        if not outflow_stage(team, coating, trial.flux, active, dt, clock):
             return -1.0, 0.0
-    for e in range(start, end):
+    for e in range(first, last):
         step_flux = 1.5 * work.flux[e] + 0.5 * trial.flux[e]
         trial.flux[e] = 0.5 * (work.flux[e] + trial.flux[e])
         work.flux[e] = step_flux
@@ -184,9 +251,7 @@ def rosenbrock(team: Team, coating: Coating, body: Body, dt: float, clock: Float
     error = mean_change(team, wall, work.net, dt) / (control.absolute + control.relative * clock[MEAN])
     if error > 4.0:
         return 0.0, error
-    norm = limit(team, wall, film.volume, work.flux, trial.given, dt)
-    move(team, wall, film, work.flux, trial, dt)
-    return norm, error
+    return moved(team, coating, dt, clock), error
 
 
 @njit(cache=True)
