@@ -33,6 +33,9 @@ from evenwall.film.warming import Outside, Record, cure_and_warm
 from evenwall.turning.kinematics import GRAVITY, angular_velocity
 
 AT_REST: Final = 0.01  # slower than this a pool does not sweep the wall [rad/s]
+HARD: Final = (
+    1e-4  # shorter steps than this are taken by the scheme that damps, not by the more exact one [s]
+)
 
 # why `advance` returned
 REACHED, PAUSED, GELLED, STUCK = range(4)
@@ -98,7 +101,7 @@ def advance(
         dt = min(clock[STEP], control.longest)
         w = angular_velocity(frame.motion, t + 0.5 * dt)
         spin = math.sqrt(w[0] ** 2 + w[1] ** 2 + w[2] ** 2)
-        late = clock[POOL] <= control.moving_pool or spin < AT_REST
+        late = (clock[POOL] <= control.moving_pool or spin < AT_REST) and dt > HARD
         most_turn = control.turn
         if late:
             most_turn = control.turn_late
