@@ -35,6 +35,10 @@ NO_UNCERTAINTY: Final = Uncertainty(mean=0.0, p05=0.0, median=0.0, p95=0.0, cv=0
 # meshes of each of an egg, a ring, a peanut and an ammonite (benchmarks/film_scatter.py, docs/equations.md)
 CHANCE: Final = {"mean": 0.002, "p05": 0.01, "median": 0.006, "p95": 0.022, "cv": 0.033, "least": 0.024}
 
+SAFETY: Final = 1.25  # factor on what two meshes leave open []
+UNSURE: Final = 3.0  # the same where both meshes miss much of the same ridges []
+ORDER: Final = 1.0  # at which figures are taken to converge with the length of the edges []
+
 
 def coat_result(
     surface: Surface,
@@ -127,23 +131,35 @@ def came_to_rest(motion: Motion) -> float | None:
     return None
 
 
-def apart(fine: Figures, coarse: Figures, *, gel_film: float = 0.0) -> Uncertainty:
-    """Half-widths of the figures from two meshes: the whole difference, though the finer one errs less.
+def apart(
+    fine: Figures, coarse: Figures, *, nodes: float = 4.0, safety: float = SAFETY, gel_film: float = 0.0
+) -> Uncertainty:
+    """Half-widths of the figures from two meshes, the finer with `nodes` [] times as many, and of `gel_film` [s].
 
-    Two meshes may agree by chance: CHANCE of the figure is added in quadrature (not for one mesh alone).
+    The grid convergence index of Roache 1994, J. Fluids Eng. 116, 405-413: safety |f2 - f1|/(r^ORDER - 1), r =
+    nodes^(1/2) the ratio of edge lengths, `safety` [] 3 where nothing but two meshes is known, 1.25 where the order
+    is. Two meshes may agree by chance: CHANCE of the figure is added in quadrature (not for one mesh alone).
+    Example: with four times the nodes it is `safety` times the whole difference.
     """
-    share = 0.0 if fine is coarse else 1.0
+    one_mesh = fine is coarse
+    beyond = 0.0 if one_mesh else safety / (nodes ** (0.5 * ORDER) - 1.0)
     pairs = {item.name: (getattr(fine, item.name), getattr(coarse, item.name)) for item in fields(Figures)}
     return Uncertainty(
-        **{name: math.hypot(one - other, share * CHANCE[name] * one) for name, (one, other) in pairs.items()},
-        gel_film=gel_film,
+        **{
+            name: math.hypot(beyond * (one - other), (not one_mesh) * CHANCE[name] * one)
+            for name, (one, other) in pairs.items()
+        },
+        gel_film=beyond * gel_film,
     )
 
 
-def with_uncertainty(coat: CoatResult, other: CoatResult) -> CoatResult:
-    """The coat with its figures' uncertainty from the same coat on another mesh."""
+def with_uncertainty(coat: CoatResult, other: CoatResult, *, safety: float = SAFETY) -> CoatResult:
+    """The coat with its figures' uncertainty from the same coat on another mesh; `safety` [] as in `apart`."""
     differs = abs(coat.gel_film - other.gel_film) if np.isfinite(coat.gel_film + other.gel_film) else 0.0
-    return replace(coat, uncertainty=apart(coat.figures, other.figures, gel_film=differs))
+    nodes = len(coat.thickness) / len(other.thickness)
+    return replace(
+        coat, uncertainty=apart(coat.figures, other.figures, nodes=nodes, safety=safety, gel_film=differs)
+    )
 
 
 def _sag(

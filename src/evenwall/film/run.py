@@ -22,7 +22,8 @@ from evenwall.film.operators import inward_normals
 from evenwall.film.places import Sides, place_words
 from evenwall.film.pouring import ROOM, Setting, setting_of
 from evenwall.film.refusals import refuse
-from evenwall.film.results import apart, with_uncertainty
+from evenwall.film.results import SAFETY, UNSURE, apart, with_uncertainty
+from evenwall.film.ridges import TELLING, said_of_ridges, unfollowed
 from evenwall.film.sequence import Scout
 from evenwall.film.state import Brushed, Closing, FilmForecast, Finding, Rubber, Shot
 from evenwall.film.steps import USUAL, Control
@@ -235,11 +236,15 @@ def _gathered(
     thin = thin_places(build.wall, build.total, chain.kept_area, patches, least=least) if least else ()
     compared = other if other is not None and len(other.coats) == len(coats) else None
     band = apart(whole, whole)
+    missed = unfollowed(build.wall, chain.node_area)
     if compared is not None:
-        coats = tuple(with_uncertainty(a, b) for a, b in zip(coats, compared.coats, strict=True))
+        safety = SAFETY if missed < TELLING else UNSURE
+        pairs = zip(coats, compared.coats, strict=True)
+        coats = tuple(with_uncertainty(a, b, safety=safety) for a, b in pairs)
         second = compared.build
         patches = averaging(second.wall.vertices, inward_normals(second.wall), compared.kept_area)
-        band = apart(whole, figures(second.total, compared.kept_area, patches))
+        finer = len(build.wall.vertices) / len(second.wall.vertices)
+        band = apart(whole, figures(second.total, compared.kept_area, patches), nodes=finer, safety=safety)
     nested = any(coat.coarse_until > 0.0 for coat in coats)
     return FilmForecast(
         wall=build.wall,
@@ -260,5 +265,5 @@ def _gathered(
         history="coarse start" if nested else "full",
         history_reason=reason or "Every step was computed on this mesh.",
         stopped=chain.stopped or (other is not None and other.stopped),
-        assumptions=(*ASSUMPTIONS, *said_of_cap(closing)),
+        assumptions=(*ASSUMPTIONS, *said_of_cap(closing), *said_of_ridges(missed)),
     )

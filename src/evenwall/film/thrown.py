@@ -50,7 +50,8 @@ def thrown_forecast(
         second = _laid(coarse, setting)
         others, other_total = _coats(second, setting, gel, ratio)
         coats = tuple(with_uncertainty(a, b) for a, b in zip(coats, others, strict=True))
-        band = apart(whole, figures(other_total, second.kept, second.patches))
+        finer = len(total) / len(other_total)
+        band = apart(whole, figures(other_total, second.kept, second.patches), nodes=finer)
     return FilmForecast(
         wall=wall,
         node_area=fine.area,

@@ -34,7 +34,7 @@ class Sizing:
 
     def at(self, points: FloatArray) -> FloatArray:
         """Relative edge length (k,) [] at points (k, 3) [m]."""
-        return self.share[self.tree.query(points, workers=-1)[1]]
+        return np.asarray(self.share[self.tree.query(points, workers=-1)[1]])
 
 
 def sizing(surface: Surface, *, nodes: int, ridges: bool = True) -> Sizing:

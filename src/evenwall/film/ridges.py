@@ -1,0 +1,36 @@
+"""How much of a wall bends more sharply toward the film than its mesh can follow."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from evenwall.film.state import Floats
+from evenwall.geometry.curvature import curvatures
+from evenwall.geometry.surface import Surface
+
+SCALE: Final = 2e-3  # length that curvature is averaged over [m]
+FOLLOWED: Final = 0.4  # a ridge that turns by more than this from node to node is not followed [rad]
+TELLING: Final = 0.05  # share of the wall from which such ridges decide its thin places [], as the p05 has it
+
+
+def unfollowed(wall: Surface, areas: Floats) -> float:
+    """Share [] of the `wall`'s area, node `areas` (n,) [m2], on ridges that turn by over FOLLOWED from node to node.
+
+    A node of area A has edges of (2 A/sqrt(3))^(1/2); a ridge has the curvature -k2 > 0 [1/m].
+    """
+    bent = curvatures(wall, scale=SCALE)
+    ridge = np.sqrt(np.maximum(bent.mean**2 - bent.gauss, 0.0)) - bent.mean
+    turn = ridge * np.sqrt(2.0 * areas / np.sqrt(3.0))
+    return float(areas[turn > FOLLOWED].sum() / areas.sum())
+
+
+def said_of_ridges(share: float) -> tuple[str, ...]:
+    """What the mesh does to thin places where the `share` [] of the wall is `unfollowed`, a sentence."""
+    if share < TELLING:
+        return ()
+    return (
+        f"Ridges of the mold that are finer than this mesh make up {share:.0%} of its wall: the thin places on them"
+        " come out too thick, and a finer forecast shows them thinner.",
+    )
