@@ -14,7 +14,9 @@ def _figures(p05: float) -> Figures:
 
 @pytest.mark.parametrize("more", [2.0, 2.5, 4.0, 8.0])
 @pytest.mark.parametrize("true", [4e-4, 9e-4])
-def test_reaches_to_the_limit_of_a_figure_that_converges_with_the_edge_length(more: float, true: float) -> None:
+def test_reaches_to_the_limit_of_a_figure_that_converges_with_the_edge_length(
+    more: float, true: float
+) -> None:
     fine, coarse = (_figures(true + 1e-4 * edge) for edge in (1.0, more**0.5))
     band = apart(fine, coarse, nodes=more)
     assert abs(fine.p05 - true) < band.p05 < 2.0 * abs(fine.p05 - true)

@@ -177,10 +177,15 @@ def _rebuilt(*, full: bool) -> Iterator[Row]:
     )
 
 
-def _real_models() -> Iterator[Row]:
-    """Models in EVENWALL_MESHES (by default ../shared/meshes beside the source) with measures.json."""
+def model_folder() -> Path:
+    """Where models lie: EVENWALL_MESHES, by default ../shared/meshes beside the source; it need not exist."""
     beside = Path(__file__).resolve().parents[4] / "shared" / "meshes"
-    folder = Path(os.environ.get("EVENWALL_MESHES", beside))
+    return Path(os.environ.get("EVENWALL_MESHES", beside))
+
+
+def _real_models() -> Iterator[Row]:
+    """The models of `model_folder` that measures.json knows."""
+    folder = model_folder()
     table = folder / "measures.json"
     if not table.is_file():
         return
