@@ -12,7 +12,7 @@ from evenwall.geometry.surface import Surface
 
 SCALE: Final = 2e-3  # length that curvature is averaged over [m]
 FOLLOWED: Final = 0.4  # a ridge that turns by more than this from node to node is not followed [rad]
-TELLING: Final = 0.05  # share of the wall from which such ridges decide its thin places [], as the p05 has it
+TELLING: Final = 0.10  # share of the wall from which such ridges decide its thin places []
 
 
 def unfollowed(wall: Surface, areas: Floats) -> float:
