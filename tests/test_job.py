@@ -1,6 +1,7 @@
 """The main job on a piece of our own: a mesh file becomes shots, a wall and JSON as contracted."""
 
 import json
+import re
 
 import numpy as np
 import pytest
@@ -55,6 +56,13 @@ def test_times_come_in_order_and_near_the_trade(planned):
     assert 240.0 < first.clock.minutes.gel_film < 660.0
     assert 300.0 < made.shots[1].clock.mixed_at < 1200.0
     assert made.open_after > made.shots[-1].clock.minutes.gel_film
+
+
+def test_uneven_hands_are_told_and_do_no_good(planned):
+    _, made = planned
+    told = next(reason for reason in made.reasons if reason.startswith("hands that push"))
+    uneven, steady = (int(said) for said in re.findall(r"(?:varies by|leaves) (\d+) %", told))
+    assert 0.9 * steady < uneven < 3 * steady
 
 
 def test_turning_may_stop_before_the_film_gels_but_not_much_sooner(planned):

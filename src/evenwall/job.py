@@ -168,7 +168,7 @@ def plan(
         ),
         reasons=(
             *proposal.reasons,
-            *((rehearsal.why,) if rehearsal.why else ()),
+            *(said for said in (rehearsal.why, rehearsal.hands) if said),
             *goes.program.notes,
             *leaving(pose),
             *left_out,

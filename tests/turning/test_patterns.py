@@ -115,6 +115,21 @@ def test_joined_motions_pass_over_without_a_jump() -> None:
     assert late[1] == pytest.approx(kinematics.angles(second, 30.0)[1])
 
 
+def test_unsteady_hands_go_the_same_way_at_their_own_pace() -> None:
+    steady = patterns.constant(frame_rate=1.0, cradle_rate=0.7)
+    uneven = patterns.unsteady(steady, until=400.0)
+    a = sampled(uneven, 0.0, 400.0)
+    for column, rate in ((0, 1.0), (3, 0.7)):
+        assert np.diff(a[:, column]).min() > -1e-9  # never back where the steady motion never goes back
+        assert a[-1, column] == pytest.approx(400.0 * rate, rel=0.15)
+        assert a[:, column + 1].min() == pytest.approx(0.0, abs=0.02)  # rests now and then
+        assert 0.15 < np.std(a[:, column + 1]) / rate < 0.45
+    assert np.corrcoef(a[:, 1], a[:, 4])[0, 1] < 0.5  # each axis by itself
+    again, other = (patterns.unsteady(steady, until=400.0, seed=seed) for seed in (0, 1))
+    np.testing.assert_array_equal(again.frame_angle, uneven.frame_angle)
+    assert not np.array_equal(other.frame_angle, uneven.frame_angle)
+
+
 @pytest.mark.parametrize(
     ("call", "sentence"),
     [
@@ -122,6 +137,7 @@ def test_joined_motions_pass_over_without_a_jump() -> None:
         (lambda: patterns.hand(frame_rate=1, cradle_rate=1, duration=9, hurry=0.5), "hurry"),
         (lambda: patterns.hand(frame_rate=1, cradle_rate=1, duration=9, frame_turns=(0, 1)), "push"),
         (lambda: patterns.constant(frame_rate=float("nan"), cradle_rate=1), "finite"),
+        (lambda: patterns.unsteady(patterns.still(), until=60.0, unevenness=0.9), "unevenness"),
         (lambda: patterns.recorded([0, 1, 1], [0, 1, 2], [0, 1, 2]), "row 3"),
         (lambda: patterns.recorded([0, 1, 2], [0, np.nan, 2], [0, 1, 2]), "row 2"),
         (lambda: patterns.recorded([0.0], [0.0], [0.0]), "two rows"),

@@ -2,8 +2,8 @@
 
 A body of liquid is what lies deeper than the capillary length, node joined to node. Where most of a body hangs it is
 no moving pool: a pool is carried by the floor or a wall it stands on, and is left alone. A hanging body holds on as
-long as it is smaller than the largest drop that hangs still; of a greater one what is deeper than the capillary
-length falls, after the time in which ripples under a ceiling grow to its thickness and it has left the wall.
+long as no more of it is deeper than the capillary length than of the largest drop that hangs still; of a greater one
+that part falls, after the time in which ripples under a ceiling grow to its thickness and it has left the wall.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from evenwall.film.operators import Wall
 from evenwall.film.state import Floats
 
 LARGEST_DROP: Final = 18.96  # volume of the largest drop under a wetted ceiling, capillary lengths cubed []
+DEEP_PART: Final = 4.70  # what of it hangs more than a capillary length under the ceiling []
 FOOTPRINT: Final = 3.22  # and its greatest radius, capillary lengths []
 CEILING: Final = 0.5  # liquid hangs where this share of its weight or more pulls away from the wall []
 GROWTHS: Final = math.log(
@@ -62,12 +63,14 @@ def let_fall(
     count = label.max() + 1
     if count == 0:
         return 0.0
-    hanging, carried = np.zeros(count), np.zeros(count)
+    hanging, carried, below = np.zeros(count), np.zeros(count), np.zeros(count)
     for i in range(n):
         if label[i] >= 0:
             held = wall.area[i] * film.volume[i]
             if _upright(wall, i, down) >= CEILING:
                 hanging[label[i]] += held
+                depth = thickness[i] - film.solid_thickness[i]
+                below[label[i]] += wall.area[i] * min(max(depth - shortest, 0.0), film.volume[i])
             else:
                 carried[label[i]] += held
     total = 0.0
@@ -76,7 +79,7 @@ def let_fall(
         if label[i] < 0 or pull < CEILING:
             continue
         length = math.sqrt(sigma / (rho * size * pull))
-        if hanging[label[i]] <= max(LARGEST_DROP * length**3, carried[label[i]]):
+        if hanging[label[i]] <= carried[label[i]] or below[label[i]] <= DEEP_PART * length**3:
             continue
         depth = thickness[i] - film.solid_thickness[i]
         if depth <= length:

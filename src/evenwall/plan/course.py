@@ -45,6 +45,7 @@ class Rehearsal:
 
     pushes: Pushes | None  # how the hands push; None where the job turns steadily
     why: str  # one sentence; "" where there was no choice
+    hands: str  # what uneven hands do to the film, one sentence; "" where nothing is pushed
     settled_run: float  # how far the film may run down an upright wall after the stop without a sag [m]
 
 

@@ -13,7 +13,7 @@ from evenwall.film.findings import SAG, averaging, figures
 from evenwall.film.pouring import Pour, Setting, poured
 from evenwall.film.rubber import new_column
 from evenwall.film.sag import MOMENTS, earliest_stop, rehearsed, run_down
-from evenwall.film.state import Shot
+from evenwall.film.state import Figures, Shot
 from evenwall.geometry.remesh import evened
 from evenwall.geometry.surface import Surface
 from evenwall.plan.casting_job import Job
@@ -35,7 +35,7 @@ class _Tried(NamedTuple):
     setting: Setting
     run: CoatRun
     states: list[Checkpoint]
-    cv: float
+    figures: Figures
 
 
 def rehearse(
@@ -50,8 +50,8 @@ def rehearse(
     """The turning of a first coat of `coat` [m] made by a shot of `volume` [m3], chosen by its film.
 
     It runs on about `nodes` nodes, at most NODES. The ways of pushing are compared by the coefficient of
-    variation of the film they make. Then the best one is stopped at earlier and earlier moments, until the
-    film would change somewhere by ALLOWED before it gels.
+    variation of the film they make, and the best is tried with hands that push unevenly. Then the best one is
+    stopped at earlier and earlier moments, until the film would change somewhere by ALLOWED before it gels.
     """
     surface = evened(job.piece.surface, nodes=min(nodes, NODES), stop=stop)
     shot = Shot(volume=volume, temperature=job.shop.resin, pour_after=closed(job))
@@ -65,15 +65,28 @@ def rehearse(
     with ThreadPoolExecutor(2) as pool:
         tried = list(pool.map(lambda motion: _turned(job, surface, shot, motion, stop), motions))
     heed(stop)
-    pushes, why, best = None, "", tried[0]
+    pushes, why, hands, best = None, "", "", tried[0]
     if turning.pattern == "hand":
-        chosen, why = choice(options, [one.cv for one in tried])
+        chosen, why = choice(options, [one.figures.cv for one in tried])
         pushes, best = options[chosen], tried[chosen]
+        uneven = patterns.unsteady(motions[chosen], until=LONG)
+        hands = _by_hands(best.figures, _turned(job, surface, shot, uneven, stop).figures)
     settled = earliest_stop(best.pour, best.setting, best.run, best.states, limit=ALLOWED)
     return Rehearsal(
         pushes=pushes,
         why=why,
+        hands=hands,
         settled_run=run_down(settled.left, thickness=coat, density=job.resin.density),
+    )
+
+
+def _by_hands(steady: Figures, uneven: Figures) -> str:
+    """What real hands do to the film, in one sentence."""
+    thinner = 100.0 * (1.0 - (uneven.p05 / uneven.mean) / (steady.p05 / steady.mean))
+    return (
+        "hands that push with a pace off by 20 % and rest for 2 s now and then leave a film that varies by"
+        f" {100.0 * uneven.cv:.0f} % where a steady pace leaves {100.0 * steady.cv:.0f} %; its thin places get"
+        f" {abs(thinner):.0f} % {'thinner' if thinner >= 0.0 else 'thicker'} (one course of chance, quick forecast)"
     )
 
 
@@ -86,4 +99,4 @@ def _turned(
     run, states = rehearsed(pour, setting, stop=stop or never)
     kept = kept_areas(surface, pour.wall.area, setting.closing)
     patches = averaging(pour.wall.x, pour.wall.normal, kept)
-    return _Tried(pour, setting, run, states, figures(run.thickness, kept, patches).cv)
+    return _Tried(pour, setting, run, states, figures(run.thickness, kept, patches))

@@ -75,6 +75,41 @@ def hand(
     return _merged(_hurried(frame, hurry), cradle)
 
 
+def unsteady(
+    motion: Motion,
+    *,
+    until: float,
+    unevenness: float = 0.2,
+    pause: float = 2.0,
+    every: float = 4.0,
+    seed: int = 0,
+) -> Motion:
+    """The motion as real hands follow it up to `until` [s]: the same path, each axis at a pace of its own.
+
+    unevenness [-]: standard deviation of the pace, drawn anew for every `every` [s] and between a quarter and twice
+    the motion's; one time in ten an axis rests for `pause` [s] on top. Same seed, same motion. From `until` on
+    both axes go on at the rates they have there. Raises MotionError where a value is out of range.
+    Example: unevenness 0.2, pauses of 2 s (common practice, no source).
+    """
+    _require(0.0 <= unevenness <= 0.5, "unevenness", unevenness, "from 0 to 0.5")
+    _require(0.0 <= pause <= every, "pause", pause, f"from 0 to {every:g} s")
+    _require(until > every > 0.0, "end of the uneven pushing", until, f"above {every:g} s")
+    chance = np.random.default_rng(seed)
+    step = 0.25 * every
+    time = np.arange(0.0, until + step, step)
+    columns = [time]
+    for axis in (0, 3):
+        pace = np.clip(1.0 + unevenness * chance.standard_normal(len(time) // 4 + 2), 0.25, 2.0)
+        pace = np.interp(time, every * np.arange(len(pace)), pace)
+        rests = np.flatnonzero(chance.random(len(time)) < 0.025)  # four steps to every new pace
+        for k in range(round(pause / step)):
+            pace[np.minimum(rests + k, len(time) - 1)] = 0.0
+        own = cumulative_trapezoid(pace, time, initial=0.0)
+        there = np.array([angles(motion, float(t)) for t in own])
+        columns += [there[:, axis], there[:, axis + 1] * pace]
+    return Motion(*(np.ascontiguousarray(column) for column in columns))
+
+
 def recorded(
     time: ArrayLike, frame_angle: ArrayLike, cradle_angle: ArrayLike, *, unwrap: bool = True
 ) -> Motion:
