@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from evenwall.film.results import CHANCE, UNSURE, apart
+from evenwall.film.results import MISSED_RIDGES, USUAL_DOUBT, apart
 from evenwall.film.state import Figures
 
 
@@ -20,10 +20,10 @@ def test_reaches_to_the_limit_of_a_figure_that_converges_with_the_edge_length(
     fine, coarse = (_figures(true + 1e-4 * edge) for edge in (1.0, more**0.5))
     band = apart(fine, coarse, nodes=more)
     assert abs(fine.p05 - true) < band.p05 < 2.0 * abs(fine.p05 - true)
-    assert apart(fine, coarse, nodes=more, safety=UNSURE).p05 > 2.0 * band.p05
+    assert apart(fine, coarse, nodes=more, doubt=MISSED_RIDGES).p05 > 2.0 * band.p05
 
 
 def test_meshes_that_agree_by_chance_leave_the_scatter_and_one_mesh_nothing() -> None:
     one = _figures(6e-4)
-    assert apart(one, _figures(6e-4)).p05 == pytest.approx(CHANCE["p05"] * 6e-4)
+    assert apart(one, _figures(6e-4)).p05 == pytest.approx(USUAL_DOUBT.chance["p05"] * 6e-4)
     assert apart(one, one).p05 == 0.0

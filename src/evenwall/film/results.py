@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 from typing import Final
 
 import numpy as np
@@ -31,13 +31,28 @@ from evenwall.turning.kinematics import Motion
 
 NO_UNCERTAINTY: Final = Uncertainty(mean=0.0, p05=0.0, median=0.0, p95=0.0, cv=0.0, least=0.0)
 
-# scatter of a figure from mesh to mesh, as share of it []: twice the largest standard deviation over five
-# meshes of each of an egg, a ring, a peanut and an ammonite (benchmarks/film_scatter.py, docs/equations.md)
-CHANCE: Final = {"mean": 0.002, "p05": 0.01, "median": 0.006, "p95": 0.022, "cv": 0.033, "least": 0.024}
-
-SAFETY: Final = 1.25  # factor on what two meshes leave open []
-UNSURE: Final = 3.0  # the same where both meshes miss much of the same ridges []
 ORDER: Final = 1.0  # at which figures are taken to converge with the length of the edges []
+
+
+@dataclass(frozen=True, kw_only=True)
+class Doubt:
+    """What two meshes leave open of a figure."""
+
+    safety: float  # factor on their difference, carried on to edges of no length []
+    chance: dict[str, float]  # scatter of each figure from mesh to mesh, as share of it []
+
+
+# chance: four times the largest standard deviation over five meshes of each of an egg, a ring and a peanut, since a
+# few sharp ridges scatter more; twice the ammonite's for meshes that miss much of the ridges
+# (benchmarks/film_scatter.py, docs/equations.md)
+USUAL_DOUBT: Final = Doubt(
+    safety=1.25,
+    chance={"mean": 0.001, "p05": 0.01, "median": 0.008, "p95": 0.016, "cv": 0.017, "least": 0.024},
+)
+MISSED_RIDGES: Final = Doubt(
+    safety=3.0,
+    chance={"mean": 0.003, "p05": 0.03, "median": 0.022, "p95": 0.022, "cv": 0.1, "least": 0.32},
+)
 
 
 def coat_result(
@@ -132,33 +147,33 @@ def came_to_rest(motion: Motion) -> float | None:
 
 
 def apart(
-    fine: Figures, coarse: Figures, *, nodes: float = 4.0, safety: float = SAFETY, gel_film: float = 0.0
+    fine: Figures, coarse: Figures, *, nodes: float = 4.0, doubt: Doubt = USUAL_DOUBT, gel_film: float = 0.0
 ) -> Uncertainty:
     """Half-widths of the figures from two meshes, the finer with `nodes` [] times as many, and of `gel_film` [s].
 
     The grid convergence index of Roache 1994, J. Fluids Eng. 116, 405-413: safety |f2 - f1|/(r^ORDER - 1), r =
-    nodes^(1/2) the ratio of edge lengths, `safety` [] 3 where nothing but two meshes is known, 1.25 where the order
-    is. Two meshes may agree by chance: CHANCE of the figure is added in quadrature (not for one mesh alone).
-    Example: with four times the nodes it is `safety` times the whole difference.
+    nodes^(1/2) the ratio of edge lengths, safety 3 where nothing but two meshes is known, 1.25 where the order
+    is. Two meshes may agree by chance: the figure's scatter is added in quadrature (not for one mesh alone).
+    Example: with four times the nodes it is `doubt.safety` times the whole difference.
     """
     one_mesh = fine is coarse
-    beyond = 0.0 if one_mesh else safety / (nodes ** (0.5 * ORDER) - 1.0)
+    beyond = 0.0 if one_mesh else doubt.safety / (nodes ** (0.5 * ORDER) - 1.0)
     pairs = {item.name: (getattr(fine, item.name), getattr(coarse, item.name)) for item in fields(Figures)}
     return Uncertainty(
         **{
-            name: math.hypot(beyond * (one - other), (not one_mesh) * CHANCE[name] * one)
+            name: math.hypot(beyond * (one - other), (not one_mesh) * doubt.chance[name] * one)
             for name, (one, other) in pairs.items()
         },
         gel_film=beyond * gel_film,
     )
 
 
-def with_uncertainty(coat: CoatResult, other: CoatResult, *, safety: float = SAFETY) -> CoatResult:
-    """The coat with its figures' uncertainty from the same coat on another mesh; `safety` [] as in `apart`."""
+def with_uncertainty(coat: CoatResult, other: CoatResult, *, doubt: Doubt = USUAL_DOUBT) -> CoatResult:
+    """The coat with its figures' uncertainty from the same coat on another mesh; `doubt` as in `apart`."""
     differs = abs(coat.gel_film - other.gel_film) if np.isfinite(coat.gel_film + other.gel_film) else 0.0
     nodes = len(coat.thickness) / len(other.thickness)
     return replace(
-        coat, uncertainty=apart(coat.figures, other.figures, nodes=nodes, safety=safety, gel_film=differs)
+        coat, uncertainty=apart(coat.figures, other.figures, nodes=nodes, doubt=doubt, gel_film=differs)
     )
 
 

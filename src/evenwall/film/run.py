@@ -22,7 +22,7 @@ from evenwall.film.operators import inward_normals
 from evenwall.film.places import Sides, place_words
 from evenwall.film.pouring import ROOM, Setting, setting_of
 from evenwall.film.refusals import refuse
-from evenwall.film.results import SAFETY, UNSURE, apart, with_uncertainty
+from evenwall.film.results import MISSED_RIDGES, USUAL_DOUBT, apart, with_uncertainty
 from evenwall.film.ridges import TELLING, said_of_ridges, unfollowed
 from evenwall.film.sequence import Scout
 from evenwall.film.state import Brushed, Closing, FilmForecast, Finding, Rubber, Shot
@@ -238,13 +238,13 @@ def _gathered(
     band = apart(whole, whole)
     missed = unfollowed(build.wall, chain.node_area)
     if compared is not None:
-        safety = SAFETY if missed < TELLING else UNSURE
+        doubt = USUAL_DOUBT if missed < TELLING else MISSED_RIDGES
         pairs = zip(coats, compared.coats, strict=True)
-        coats = tuple(with_uncertainty(a, b, safety=safety) for a, b in pairs)
+        coats = tuple(with_uncertainty(a, b, doubt=doubt) for a, b in pairs)
         second = compared.build
         patches = averaging(second.wall.vertices, inward_normals(second.wall), compared.kept_area)
         finer = len(build.wall.vertices) / len(second.wall.vertices)
-        band = apart(whole, figures(second.total, compared.kept_area, patches), nodes=finer, safety=safety)
+        band = apart(whole, figures(second.total, compared.kept_area, patches), nodes=finer, doubt=doubt)
     nested = any(coat.coarse_until > 0.0 for coat in coats)
     return FilmForecast(
         wall=build.wall,
