@@ -14,7 +14,8 @@ import numpy as np
 from scipy import sparse
 from scipy.integrate import cumulative_trapezoid
 
-from evenwall.film.coat import Checkpoint, CoatRun, Stop, never, thicknesses
+from evenwall.errors import heed
+from evenwall.film.coat import Checkpoint, CoatRun, Progress, Stop, never, no_progress, thicknesses
 from evenwall.film.findings import DRY, SAG, averaging
 from evenwall.film.fluid import Fluid
 from evenwall.film.pouring import Pour, Setting, go_on, run_pour
@@ -42,12 +43,19 @@ def rehearsed(pour: Pour, setting: Setting, *, stop: Stop = never) -> tuple[Coat
 
 
 def earliest_stop(
-    pour: Pour, setting: Setting, run: CoatRun, states: list[Checkpoint], *, limit: float = SAG
+    pour: Pour,
+    setting: Setting,
+    run: CoatRun,
+    states: list[Checkpoint],
+    *,
+    limit: float = SAG,
+    progress: Progress = no_progress,
+    stop: Stop = never,
 ) -> Settled:
     """The earliest of the `states` from which the coat, at rest, changes nowhere by more than `limit` [].
 
     Changes are those of means over patches, relative to the thickness at the stop, as a sag is found. Where
-    even the last state sags, the turning goes on to gel.
+    even the last state sags, the turning goes on to gel. Raises StoppedError once stop() is true.
     """
     patches = averaging(pour.wall.x, pour.wall.normal, pour.wall.area)
     times, flowed = fluidity_left(run.history, setting.fluid)
@@ -55,7 +63,8 @@ def earliest_stop(
     held = 0.0
     while high - low > 1:
         middle = (low + high) // 2
-        change = _change(pour, setting, states[middle], patches)
+        change = _change(pour, setting, states[middle], patches, progress, stop)
+        heed(stop)
         if change > limit:
             low = middle
         else:
@@ -88,9 +97,18 @@ def settled_at(history: History, fluid: Fluid, *, thickness: float, run: float) 
     return float(times[np.argmax(still)]) if still.any() else float(times[-1])
 
 
-def _change(pour: Pour, setting: Setting, state: Checkpoint, patches: sparse.csr_array) -> float:
+def _change(
+    pour: Pour,
+    setting: Setting,
+    state: Checkpoint,
+    patches: sparse.csr_array,
+    progress: Progress,
+    stop: Stop,
+) -> float:
     """Largest relative change of a patch's mean from the state to gel, at rest in the attitude it stops in."""
     before = patches @ thicknesses(pour.wall, state.film.volume)
     still = replace(pour, snapshots=np.zeros(0))
-    done = go_on(still, setting, state, motion=stopped(pour.motion, at=state.time))
+    done = go_on(
+        still, setting, state, motion=stopped(pour.motion, at=state.time), progress=progress, stop=stop
+    )
     return float((np.abs(patches @ done.thickness - before) / np.maximum(before, DRY)).max())

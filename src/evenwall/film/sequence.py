@@ -65,7 +65,9 @@ def hand_over(pour: Pour, run: CoatRun, area: Floats) -> tuple[float, str]:
     )
 
 
-def remembered(pour: Pour, setting: Setting, run: CoatRun, state: Checkpoint, stop: Stop) -> float:
+def remembered(
+    pour: Pour, setting: Setting, run: CoatRun, state: Checkpoint, progress: Progress, stop: Stop
+) -> float:
     """Largest relative change [] of p05, median and p95 when a `run` starts over, bare, from a `state` of it.
 
     All its liquid lies in a still pool then, everywhere as warm and as cured as it was on the mean.
@@ -75,7 +77,7 @@ def remembered(pour: Pour, setting: Setting, run: CoatRun, state: Checkpoint, st
     still = level_pool(pour.wall, whole, gravity(pour.motion, state.time))
     cured, heat = (still * (float(area @ field) / whole) for field in (film.cured, film.heat))
     fresh = state._replace(film=film._replace(volume=still, cured=cured, heat=heat))
-    again = go_on(pour, setting, fresh, stop=stop)
+    again = go_on(pour, setting, fresh, progress=progress, stop=stop)
     return max(
         abs(quantile(again.thickness, area, share) / quantile(run.thickness, area, share) - 1.0)
         for share in (0.05, 0.5, 0.95)
@@ -89,6 +91,7 @@ def proved(
     states: Sequence[Checkpoint],
     switch: float,
     reason: str,
+    progress: Progress,
     stop: Stop,
 ) -> tuple[Checkpoint | None, str]:
     """The state that the fine mesh may begin from, None for none, and why in one sentence."""
@@ -97,7 +100,7 @@ def proved(
         before = [state for state in states if state.time <= time]
         if not before or before[-1].time - pour.start < WORTHWHILE:
             break
-        differs = remembered(pour, setting, run, before[-1], stop)
+        differs = remembered(pour, setting, run, before[-1], progress, stop)
         if differs <= SAME:
             return before[-1], reason.format(switch=before[-1].time, differs=differs)
         tried.append(f"{before[-1].time:.0f} s ({differs:.0%})")
@@ -125,7 +128,16 @@ class Scout:
         switch, reason = hand_over(pour, run, pour.wall.area)
         state: Checkpoint | None = None
         if switch > 0.0:
-            state, reason = proved(pour, setting, run, states, switch, reason, stop)
+            state, reason = proved(
+                pour,
+                setting,
+                run,
+                states,
+                switch,
+                reason,
+                lambda _, text: progress(1.0, f"{text} once more"),
+                stop,
+            )
         self.kept[index] = (state, pour, run)
         if reason not in self.reasons:
             self.reasons.append(reason)

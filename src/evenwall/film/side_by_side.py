@@ -15,7 +15,9 @@ from evenwall.film import stepping
 from evenwall.film.team import team
 
 SLICE: Final = 0.15  # computing time between two looks at `stop` [s]
-FIRST: Final = 5  # steps of a slice of which it is not known how long it takes
+FIRST: Final = (
+    2  # steps of a slice of which it is not known how long it takes: beside other work one may take a second
+)
 PAUSE: Final = (
     1.0  # computing time before it is tried again whether more threads pay [s]; doubled when in vain
 )

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor, wait
 from typing import Final, NamedTuple
 
 from evenwall.errors import heed
 from evenwall.film.cap import kept_areas
-from evenwall.film.coat import Checkpoint, CoatRun, never
+from evenwall.film.coat import Checkpoint, CoatRun, never, no_progress
 from evenwall.film.findings import SAG, averaging, figures
 from evenwall.film.pouring import Pour, Setting, poured
 from evenwall.film.rubber import new_column
@@ -25,6 +25,7 @@ from evenwall.turning.kinematics import Motion
 
 NODES: Final = 1000  # enough to rank patterns
 LONG: Final = 3600.0  # turned longer than any resin to turn by hand flows [s]
+LOOK: Final = 0.2  # time between two words of progress [s]
 ALLOWED: Final = 0.5 * SAG  # change after the stop: half is kept for what the plan doesn't know []
 
 
@@ -60,10 +61,12 @@ def rehearse(
     if turning.pattern == "hand":
         frame, cradle, _ = gentle_rates(turning.frame_rate, turning.cradle_rate, None, farthest(job))
         motions = [pushed(one, duration=LONG, frame_rate=frame, cradle_rate=cradle) for one in options]
-    if progress:
-        progress(0.0, "rehearsing the first coat")
+    tell = progress or no_progress
     with ThreadPoolExecutor(2) as pool:
-        tried = list(pool.map(lambda motion: _turned(job, surface, shot, motion, stop), motions))
+        running = [pool.submit(_turned, job, surface, shot, motion, stop) for motion in motions]
+        while wait(running, timeout=LOOK).not_done:
+            tell(0.0, "rehearsing the first coat")
+    tried = [one.result() for one in running]
     heed(stop)
     pushes, why, hands, best = None, "", "", tried[0]
     if turning.pattern == "hand":
@@ -71,7 +74,15 @@ def rehearse(
         pushes, best = options[chosen], tried[chosen]
         uneven = patterns.unsteady(motions[chosen], until=LONG)
         hands = _by_hands(best.figures, _turned(job, surface, shot, uneven, stop).figures)
-    settled = earliest_stop(best.pour, best.setting, best.run, best.states, limit=ALLOWED)
+    settled = earliest_stop(
+        best.pour,
+        best.setting,
+        best.run,
+        best.states,
+        limit=ALLOWED,
+        progress=lambda _, text: tell(0.0, f"stopping the first coat earlier, {text}"),
+        stop=stop or never,
+    )
     return Rehearsal(
         pushes=pushes,
         why=why,
