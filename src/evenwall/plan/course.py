@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from evenwall.errors import MotionError
+from evenwall.errors import MotionError, PlanError
 from evenwall.film.pouring import Setting, setting_of
 from evenwall.film.state import Brushed, Closing, Shot
 from evenwall.film.thrown import CENTRIFUGAL_LIMIT, centrifugal_ratio, gentle_share
@@ -25,6 +25,7 @@ from evenwall.turning import patterns
 from evenwall.turning.kinematics import Motion
 
 PERIODS: Final = 120.0  # of turning that is looked at for how hard it throws the liquid [s]
+LONG: Final = 3600.0  # turned longer than hands last: common practice, no source [s]
 VENT: Final = 3e-6  # a hole of 2 mm, where the mold is said to have a vent [m2]
 
 
@@ -150,6 +151,17 @@ def refuse_thrown(job: Job) -> None:
             f"turning throws the liquid outward with {ratio:.1f} times its weight where the film's model ends at"
             f" {CENTRIFUGAL_LIMIT:g}: turn slower, at {gentle_share(ratio):.0%} of this rate, or ask for a forecast"
             " to see where the liquid would lie"
+        )
+
+
+def refuse_endless(job: Job, goes: Course) -> None:
+    """PlanError where hands would have to turn the first coat for longer than LONG until it gels."""
+    turned = goes.story.minutes.gel_film - closed(job)
+    if job.turning.pattern == "hand" and turned > LONG:
+        coldest = min(job.shop.resin, job.shop.mold) - 273.15
+        raise PlanError(
+            f"the first coat would have to be turned for {turned / 60.0:.0f} min until it gels at {coldest:.0f} C"
+            f" where hands last {LONG / 60.0:.0f} min at most: warm resin and mold, or take a faster resin"
         )
 
 

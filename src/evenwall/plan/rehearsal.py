@@ -17,14 +17,13 @@ from evenwall.film.state import Figures, Shot
 from evenwall.geometry.remesh import evened
 from evenwall.geometry.surface import Surface
 from evenwall.plan.casting_job import Job
-from evenwall.plan.course import Rehearsal, closed, farthest, film_setting
+from evenwall.plan.course import LONG, Rehearsal, closed, farthest, film_setting
 from evenwall.plan.program import gentle_rates
 from evenwall.plan.pushes import candidates, choice, pushed
 from evenwall.turning import patterns
 from evenwall.turning.kinematics import Motion
 
 NODES: Final = 1000  # enough to rank patterns
-LONG: Final = 3600.0  # turned longer than any resin to turn by hand flows [s]
 LOOK: Final = 0.2  # time between two words of progress [s]
 ALLOWED: Final = 0.5 * SAG  # change after the stop: half is kept for what the plan doesn't know []
 
