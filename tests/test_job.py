@@ -144,6 +144,7 @@ def test_a_plan_is_computed_once(tmp_path, monkeypatch):
         ({"shop": {"scale_step_g": 20.0}}, "scale"),
         ({"shop": {"stir_s": 400.0}}, "pour"),
         ({"shop": {"air_C": -5.0}}, "warm resin and mold"),
+        ({"shop": {"air_C": -15.0}}, "never gels"),
         ({"resin": {"name": "no-such-resin"}}, "no-such-resin"),
         ({"resin": {"filler_percent": 10.0}}, "filler_density_g_mL"),
         ({"turning": {"pattern": "constant", "frame_rpm": 250.0, "cradle_rpm": 200.0}}, "turn slower"),

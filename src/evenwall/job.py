@@ -23,15 +23,7 @@ from evenwall.plan.casting_job import Turning as Turning
 from evenwall.plan.cautions import Caution, cautions_for, cautions_today
 from evenwall.plan.clock import CoatClock
 from evenwall.plan.costs import Cost, casting_cost
-from evenwall.plan.course import (
-    Course,
-    Rehearsal,
-    conditions,
-    course,
-    film_setting,
-    refuse_endless,
-    refuse_thrown,
-)
+from evenwall.plan.course import Course, Rehearsal, conditions, course, film_setting, refuse_thrown
 from evenwall.plan.course import handling as handling
 from evenwall.plan.course import throws as throws
 from evenwall.plan.hand import InHand, piece_in_hand
@@ -111,9 +103,7 @@ def plan(
     brush = brush_coat(job.piece.surface, stop=stop)
     extras = _extra_orders(job, brush, cavity.area)
     coats, volumes = untried(cavity, job.wish)
-    refuse_endless(
-        job, course(job, coats, volumes, before=extras, strict=True)
-    )  # before anything is computed
+    course(job, coats, volumes, before=extras, strict=True)  # refuses before anything is computed
     wall = evened(job.piece.surface, nodes=nodes, stop=stop)
     even = replace(job, piece=replace(job.piece, surface=wall))  # one mesh for all trials
     rehearsal = rehearse(even, coats[0], volumes[0], nodes=nodes // 2, progress=progress, stop=stop)

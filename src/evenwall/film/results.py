@@ -154,6 +154,7 @@ def apart(
     The grid convergence index of Roache 1994, J. Fluids Eng. 116, 405-413: safety |f2 - f1|/(r^ORDER - 1), r =
     nodes^(1/2) the ratio of edge lengths, safety 3 where nothing but two meshes is known, 1.25 where the order
     is. Two meshes may agree by chance: the figure's scatter is added in quadrature (not for one mesh alone).
+    No figure is below 0, so none is told with a band wider than itself.
     Example: with four times the nodes it is `doubt.safety` times the whole difference.
     """
     one_mesh = fine is coarse
@@ -161,7 +162,7 @@ def apart(
     pairs = {item.name: (getattr(fine, item.name), getattr(coarse, item.name)) for item in fields(Figures)}
     return Uncertainty(
         **{
-            name: math.hypot(beyond * (one - other), (not one_mesh) * doubt.chance[name] * one)
+            name: min(one, math.hypot(beyond * (one - other), (not one_mesh) * doubt.chance[name] * one))
             for name, (one, other) in pairs.items()
         },
         gel_film=beyond * gel_film,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -87,7 +88,8 @@ def course(
 
     `before`: brush coat and cleaning shot; `thinnest`: how thick the last coat is at its coolest place, over its
     mean [-]; the turning is the `program` where there is one, else it follows from the first coat and its
-    `rehearsal`. With `strict`, raises PlanError where a shot can't be poured in time; always where it can't be weighed.
+    `rehearsal`. With `strict`, raises PlanError where a shot can't be poured in time; always where it can't be weighed
+    or would have to be turned without end.
     """
     weighed = _weighed(job, volumes, before)
     goes = tuple(layers(weighed.shots, coats, thinnest=thinnest))
@@ -154,15 +156,21 @@ def refuse_thrown(job: Job) -> None:
         )
 
 
-def refuse_endless(job: Job, goes: Course) -> None:
-    """PlanError where hands would have to turn the first coat for longer than LONG until it gels."""
-    turned = goes.story.minutes.gel_film - closed(job)
-    if job.turning.pattern == "hand" and turned > LONG:
-        coldest = min(job.shop.resin, job.shop.mold) - 273.15
-        raise PlanError(
-            f"the first coat would have to be turned for {turned / 60.0:.0f} min until it gels at {coldest:.0f} C"
-            f" where hands last {LONG / 60.0:.0f} min at most: warm resin and mold, or take a faster resin"
-        )
+def refuse_endless(job: Job, story: CoatStory) -> None:
+    """PlanError where the first coat never gels, or hands would have to turn it for longer than LONG until it does."""
+    turned = story.minutes.gel_film - closed(job)
+    if math.isfinite(turned) and (job.turning.pattern != "hand" or turned <= LONG):
+        return
+    coldest = min(job.shop.resin, job.shop.mold) - 273.15
+    lasts = (
+        f"would have to be turned for {turned / 60.0:.0f} min until it gels"
+        if math.isfinite(turned)
+        else "never gels"
+    )
+    raise PlanError(
+        f"the first coat {lasts} at {coldest:.0f} C where hands last {LONG / 60.0:.0f} min at most: warm resin and"
+        " mold, or take a faster resin"
+    )
 
 
 def orders(job: Job, volumes: Sequence[float]) -> list[Order]:
@@ -204,6 +212,7 @@ def first_program(job: Job, first: Coat) -> Program:
 
 
 def _program(job: Job, story: CoatStory, thickness: float, rehearsal: Rehearsal | None = None) -> Program:
+    refuse_endless(job, story)
     return turning_program(
         time=story.film.slowest.time,
         viscosity=story.film.slowest.viscosity,

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import Final
 
 from evenwall.film.places import side_words
+from evenwall.film.run import ASSUMPTIONS
 from evenwall.film.state import FilmForecast, Finding, FindingKind
 from evenwall.job import Job, Plan
 from evenwall.plan.cautions import ALWAYS
@@ -153,6 +154,7 @@ def forecast_lines(forecast: FilmForecast, *, us: bool) -> list[str]:
         f"in all: mean {length(w.mean, us=us)}, p05 {_band(w.p05, band.p05, us)}, "
         f"p95 {_band(w.p95, band.p95, us)}, least {length(w.least, us=us)}"
     )
+    lines += [f"? {text}" for text in forecast.assumptions if text not in ASSUMPTIONS]
     lines.append(
         f"{forecast.nodes} nodes, {forecast.steps} steps, {forecast.elapsed:.0f} s, {forecast.history_reason}"
     )
