@@ -28,7 +28,7 @@ from evenwall.turning.kinematics import Motion
 
 GAMMA: Final = 1.0 - 1.0 / math.sqrt(2.0)
 LONGEST_RATIO: Final = 2.0  # of a step to the one before in its coefficients; BDF2 is stable up to 2.4
-LEAD: Final = 0.25  # share of its liquid by which a node is thought to change before a step is solved for []
+LEAD: Final = 0.1  # share of its liquid by which a node is thought to change before a step is solved for []
 
 # places in the clock
 TIME, STEP, CURED, STEPS, FAILED, LIQUID, POOL, WORST, SOLVES, ROWS, SPIN, MEAN, FLOW = range(13)
