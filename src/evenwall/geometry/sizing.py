@@ -21,6 +21,7 @@ SHARP: Final = 0.003  # ridges of a smaller radius get the shortest ones [m]
 SPREAD: Final = 0.003  # length that curvature is averaged over [m]
 GROWTH: Final = 100.0  # growth of the relative length along the wall [1/m]
 FINEST: Final = 1.5e-3  # the source is looked at with edges of at most this, or half the even edge [m]
+LEAST: Final = 1.0e-3  # ridges ask for no shorter edges: a film of 1 mm bends over 1.5 mm [m]
 ROUNDS: Final = 200  # of evening the lengths out, at most
 
 
@@ -45,7 +46,7 @@ def sizing(surface: Surface, *, nodes: int, ridges: bool = True) -> Sizing:
     deformation, Eurographics short papers, equation 2). Here R is that of the wall's ridges alone, -1/k2 where the
     least principal curvature k2 < 0, between SHARP and FLAT: a film drains from ridges and is thinnest on them, and
     pools that gather in sharp hollows ask for short steps on small cells. Lengths grow by at most GROWTH along the
-    wall. Example: any ball gets even edges.
+    wall, and are at least LEAST where ridges alone would have them shorter. Example: any ball gets even edges.
     """
     even = float(np.sqrt(2.0 * face_areas(surface).sum() / (np.sqrt(3.0) * nodes)))
     if not ridges:
@@ -59,8 +60,15 @@ def sizing(surface: Surface, *, nodes: int, ridges: bool = True) -> Sizing:
     _grade(share, edge, GROWTH * length)
     third = np.repeat(face_areas(looked_at) / 3.0, 3)
     area = np.bincount(looked_at.faces.ravel(), third, len(share))
-    longest = float(np.sqrt(2.0 / (np.sqrt(3.0) * nodes) * (area / share**2).sum()))
+    longest = _longest(area, share, nodes)
+    share = np.maximum(share, min(1.0, LEAST / longest))
+    longest = _longest(area, share, nodes)
     return Sizing(tree=cKDTree(looked_at.vertices), share=share, longest=longest)
+
+
+def _longest(area: FloatArray, share: FloatArray, nodes: int) -> float:
+    """Length on flat wall [m] with which areas (n,) [m2] of relative lengths `share` (n,) [] take so many `nodes`."""
+    return float(np.sqrt(2.0 / (np.sqrt(3.0) * nodes) * (area / share**2).sum()))
 
 
 def _split(surface: Surface, longest: float, *, room: int) -> Surface:
