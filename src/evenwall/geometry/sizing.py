@@ -59,7 +59,7 @@ def sizing(surface: Surface, *, nodes: int, ridges: bool = True) -> Sizing:
     length = np.linalg.norm(looked_at.vertices[edge[:, 0]] - looked_at.vertices[edge[:, 1]], axis=1)
     _grade(share, edge, GROWTH * length)
     third = np.repeat(face_areas(looked_at) / 3.0, 3)
-    area = np.bincount(looked_at.faces.ravel(), third, len(share))
+    area = np.asarray(np.bincount(looked_at.faces.ravel(), third, len(share)), dtype=np.float64)
     longest = _longest(area, share, nodes)
     share = np.maximum(share, min(1.0, LEAST / longest))
     longest = _longest(area, share, nodes)
