@@ -45,6 +45,6 @@ def test_factors_multiply_to_the_matrix() -> None:
 
 
 def test_steps_while_a_pool_sweeps_the_wall_are_second_order() -> None:
-    finest = turned(1 / 16).film.volume
-    half, eighth = (float(WALL.area @ np.abs(turned(s).film.volume - finest)) for s in (1 / 2, 1 / 8))
-    assert half / eighth > 14.0  # 7 in first order, 21 in second: (s - 1/16) and (s^2 - 1/16^2)
+    finest = turned(1 / 32).film.volume  # in long steps the bound on the prediction counts at fronts
+    long, short = (float(WALL.area @ np.abs(turned(s).film.volume - finest)) for s in (1 / 4, 1 / 16))
+    assert long / short > 14.0  # 7 in first order, 21 in second: (s - 1/32) and (s^2 - 1/32^2)
