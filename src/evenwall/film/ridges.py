@@ -20,9 +20,7 @@ def unfollowed(wall: Surface, areas: Floats) -> float:
 
     A node of area A has edges of (2 A/sqrt(3))^(1/2); a ridge has the curvature -k2 > 0 [1/m].
     """
-    bent = curvatures(wall, scale=SCALE)
-    ridge = np.sqrt(np.maximum(bent.mean**2 - bent.gauss, 0.0)) - bent.mean
-    turn = ridge * np.sqrt(2.0 * areas / np.sqrt(3.0))
+    turn = curvatures(wall, scale=SCALE).ridge * np.sqrt(2.0 * areas / np.sqrt(3.0))
     return float(areas[turn > FOLLOWED].sum() / areas.sum())
 
 

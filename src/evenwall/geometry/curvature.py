@@ -18,6 +18,11 @@ class Curvatures:
     mean: FloatArray  # H = (k1 + k2)/2, shape (n,) [1/m]
     gauss: FloatArray  # K = k1 k2, shape (n,) [1/m2]
 
+    @property
+    def ridge(self) -> FloatArray:
+        """-k2, how sharply the wall bends toward the liquid, shape (n,) [1/m]; below 0 where it is hollow all round."""
+        return np.asarray(np.sqrt(np.maximum(self.mean**2 - self.gauss, 0.0)) - self.mean)
+
 
 def curvatures(surface: Surface, *, scale: float) -> Curvatures:
     """Curvatures of the wall, averaged over about `scale` [m] so that creases and corners stay finite.

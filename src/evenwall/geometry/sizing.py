@@ -52,8 +52,7 @@ def sizing(surface: Surface, *, nodes: int, ridges: bool = True) -> Sizing:
     if not ridges:
         return Sizing(tree=cKDTree(surface.vertices[:1]), share=np.ones(1), longest=even)
     looked_at = _split(surface, max(FINEST, 0.5 * even), room=8 * nodes)
-    bent = curvatures(looked_at, scale=SPREAD)
-    ridge = np.sqrt(np.maximum(bent.mean**2 - bent.gauss, 0.0)) - bent.mean
+    ridge = curvatures(looked_at, scale=SPREAD).ridge
     share = np.sqrt(np.clip(1.0 / np.maximum(ridge, 1e-9), SHARP, FLAT) / FLAT)
     edge, _ = edges(looked_at)
     length = np.linalg.norm(looked_at.vertices[edge[:, 0]] - looked_at.vertices[edge[:, 1]], axis=1)

@@ -25,8 +25,8 @@ from evenwall.turning.patterns import constant, still
 RESIN: Final = constant_fluid(viscosity=0.3, density=1050.0, surface_tension=0.035)
 DOWN: Final = (0.0, 0.0, -1.0)
 STEPS: Final = {
-    "first-order steps": Control(moving_pool=-1.0),  # as while a pool sweeps the wall
-    "second-order steps": USUAL,
+    "steps of a sweeping pool": Control(moving_pool=-1.0),
+    "late steps": USUAL,
 }
 KEPT: Final = "conservation of volume: what leaves a place arrives at another"
 FALLS: Final = "gradient flow of the stated energy: dE/dt = -sum of M (grad Psi)^2, never above 0"
