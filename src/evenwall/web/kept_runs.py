@@ -16,6 +16,7 @@ from evenwall.files.job_file import write_whole
 from evenwall.files.job_schema import JobFile
 from evenwall.files.results import FOLDER, fingerprint, load_result, save_result
 from evenwall.film.state import FilmForecast
+from evenwall.job import Plan
 from evenwall.units import to_si
 from evenwall.web.binary import pack
 
@@ -77,6 +78,13 @@ def keep(folder: Path, run: str, file: JobFile, result: FilmForecast, *, finenes
     )
     save_result(folder, run, fingerprint(file.model_dump()), result)
     write_whole(folder / FOLDER / f"{run}{ABOUT}", json.dumps(asdict(about)).encode())
+
+
+def take_in(folder: Path, file: JobFile, planned: Plan) -> None:
+    """Keep the quick forecast of a plan that was made outside the app since the last forecast was kept."""
+    made = (folder / FOLDER / "plan.json").stat().st_mtime
+    if all(path.stat().st_mtime < made for path in (folder / FOLDER).glob(f"run-*{ABOUT}")):
+        keep(folder, next_name(folder), file, planned.forecast, fineness="quick", made=made)
 
 
 def listed(folder: Path) -> list[About]:

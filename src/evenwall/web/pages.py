@@ -61,6 +61,7 @@ def _register(shop: Shop, runs: Runs, book: Ledger, name: str) -> None:
         window = Window(desk, name)
         with frame(window, urls.VIEWS[name], view.LEAD, lambda: summaries(window, book)):
             window.area(lambda: _have_read(window, runs))
+            _have_taken_in(window, runs)
             build(window, runs)
 
 
@@ -72,6 +73,18 @@ def _have_read(window: Window, runs: Runs) -> None:
         if not key or rooms.kept_piece(desk.folder, desk.file) or runs.refusal(desk.key, "read", of=key):
             return
         runs.start(desk.key, "read", desk.folder, of=key, told=desk.tell_work, ended=desk.tell)
+
+
+def _have_taken_in(window: Window, runs: Runs) -> None:
+    """Have the forecast of a plan that was made at the terminal among the kept ones."""
+    desk = window.desk
+    task = runs.task(desk.key, "forecast")
+    if task is not None and not task.done:
+        return
+    with contextlib.suppress(EvenwallError):
+        planned = rooms.plan_now(desk.folder, desk.file)
+        if planned is not None:
+            kept_runs.take_in(desk.folder, desk.file, planned)
 
 
 def summaries(window: Window, book: Ledger) -> dict[str, str]:
