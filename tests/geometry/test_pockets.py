@@ -22,7 +22,7 @@ BALL = Manifold.sphere(0.02, 64)
 def _wall(solid: manifold3d.Manifold, nodes: int) -> Surface:
     mesh = solid.to_mesh()
     plain = Surface(np.asarray(mesh.vert_properties[:, :3], dtype=float), np.asarray(mesh.tri_verts))
-    return remesh(plain, nodes=nodes, ridges=False).surface
+    return remesh(plain, nodes=nodes).surface
 
 
 @cache
@@ -99,7 +99,7 @@ def test_nothing_changes_when_the_piece_is_turned_and_moved() -> None:
 
 
 def test_the_ammonite_keeps_air_near_its_centre_and_is_thin_between_the_whorls() -> None:
-    found = pockets(remesh(ammonite(across=0.12), nodes=6000, ridges=False).surface)
+    found = pockets(remesh(ammonite(across=0.12), nodes=6000).surface)
     assert found.hollows
     assert np.linalg.norm(found.hollows[0].position[:2]) < 0.025
     assert found.ridges[0].area > 2.0 * max(place.area for place in found.hollows)

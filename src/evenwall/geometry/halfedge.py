@@ -28,15 +28,10 @@ class HalfEdges(NamedTuple):
     origin: IntArray  # the vertex where each half-edge starts, (3 face room,)
     twin: IntArray  # the half-edge of the same edge in the other face, (3 face room,)
     used: IntArray  # vertices and faces in use, removed ones included, (2,)
-    wanted: FloatArray  # edge length asked for at each vertex [m], (vertex room,)
 
 
-def half_edges_of(
-    surface: Surface, *, vertex_room: int, face_room: int, wanted: FloatArray | float = 0.0
-) -> HalfEdges:
+def half_edges_of(surface: Surface, *, vertex_room: int, face_room: int) -> HalfEdges:
     """Half-edges of a closed surface, with room for further vertices and faces.
-
-    `wanted` [m], one or (n,), is the edge length to be asked for at its vertices.
 
     Where more than two faces share an edge, those that bound the same solid wedge are paired, and where
     parts of the wall only touch in a vertex each part gets its own vertex: the surface stays as it is
@@ -52,14 +47,12 @@ def half_edges_of(
     out = np.full(len(place), -1, dtype=np.int64)
     place[fan] = surface.vertices[start]
     out[fan] = here
-    lengths = np.zeros(len(place))
-    lengths[fan] = np.broadcast_to(wanted, len(surface.vertices))[start]
     room = max(face_room, faces)
     origin = np.full(3 * room, -1, dtype=np.int64)
     twins = np.full(3 * room, -1, dtype=np.int64)
     origin[: 3 * faces] = fan
     twins[: 3 * faces] = twin
-    return HalfEdges(place, out, origin, twins, np.array([count, faces], dtype=np.int64), lengths)
+    return HalfEdges(place, out, origin, twins, np.array([count, faces], dtype=np.int64))
 
 
 def surface_of(mesh: HalfEdges) -> Surface:
@@ -149,7 +142,6 @@ def split_edge(mesh: HalfEdges, h: int) -> int:
     mesh.used[1] += 2
     for k in range(3):
         mesh.place[v, k] = 0.5 * (mesh.place[a, k] + mesh.place[b, k])
-    mesh.wanted[v] = 0.5 * (mesh.wanted[a] + mesh.wanted[b])
     origin[i], origin[i + 1], origin[i + 2] = v, b, c
     origin[j], origin[j + 1], origin[j + 2] = v, a, d
     origin[hn], origin[gn] = v, v

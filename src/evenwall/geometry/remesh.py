@@ -1,4 +1,4 @@
-"""The wall of the piece as well-shaped triangles with a wanted number of nodes, more of them along its ridges."""
+"""The wall of the piece as even triangles with a wanted number of nodes."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ from scipy.sparse import coo_matrix
 
 from evenwall.errors import MeshError, heed
 from evenwall.geometry.halfedge import HalfEdges, half_edges_of, surface_of
-from evenwall.geometry.sizing import sizing
 from evenwall.geometry.solid import area, volume
 from evenwall.geometry.surface import (
     FloatArray,
@@ -49,9 +48,9 @@ TAKEN_BACK = 20  # rounds of halving and taking back moves that spoil triangles
 
 @dataclass(frozen=True, kw_only=True)
 class Remeshed:
-    """An evened wall and how far it departs from the surface it was made from."""
+    """An even wall and how far it departs from the surface it was made from."""
 
-    surface: Surface  # closed, outward, well-shaped triangles
+    surface: Surface  # closed, outward, even triangles
     edge: float  # mean edge length [m]
     volume_change: float  # (volume - source's volume) / source's volume []
     area_change: float  # (area - source's area) / source's area []
@@ -60,9 +59,9 @@ class Remeshed:
     least_quality: float  # worst triangle: 4 sqrt(3) area / (sum of squared edges), 1 equilateral []
 
 
-def remesh(surface: Surface, *, nodes: int, ridges: bool = True) -> Remeshed:
+def remesh(surface: Surface, *, nodes: int) -> Remeshed:
     """The `evened` surface, and how far it departs from the one it was made from."""
-    current = evened(surface, nodes=nodes, ridges=ridges)
+    current = evened(surface, nodes=nodes)
     lost_p95, lost_max = lost_between(surface, current)
     return Remeshed(
         surface=current,
@@ -79,13 +78,11 @@ def evened(
     surface: Surface,
     *,
     nodes: int,
-    ridges: bool = True,
     progress: Callable[[float], None] | None = None,
     stop: Stop | None = None,
 ) -> Surface:
-    """A closed outward wall of about `nodes` vertices (within 5 %) on a closed surface.
+    """A closed outward wall of about `nodes` vertices (within 5 %), evenly spaced, on a closed surface.
 
-    They are evenly spaced but along `ridges` of the wall, where they stand closer (see `evenwall.geometry.sizing`).
     The surface may consist of several bodies and have handles, sharp edges and thin parts; its bodies and
     handles stay. Grooves finer than the new edges are lost (`remesh` says by how much). The same input gives
     the same wall. progress(share done []) is called after every sweep, stop() asked after every pass over the
@@ -94,23 +91,21 @@ def evened(
     if nodes < LEAST_NODES:
         raise MeshError(f"nodes = {nodes}: a wall needs at least {LEAST_NODES}")
     tree = tree_of(surface)
-    source_volume = volume(surface)
-    lengths = sizing(surface, nodes=nodes, ridges=ridges)
-    longest = lengths.longest
+    source_area, source_volume = area(surface), volume(surface)
+    wanted = float(np.sqrt(2.0 * source_area / (np.sqrt(3.0) * nodes)))
     current = surface
     for sweep in range(SWEEPS + MORE_SWEEPS):
-        wanted = longest * lengths.at(current.vertices)
         current = _sweep(current, wanted, nodes, merge=sweep >= MERGE_FROM, stop=stop)
-        current = _projected(current, tree, longest)
+        current = _projected(current, tree, wanted)
         if progress is not None:
             progress(min(1.0, (sweep + 1) / SWEEPS))
         heed(stop)
         ratio = len(current.vertices) / nodes
         if sweep >= SWEEPS - 1 and abs(ratio - 1.0) < NEAR:
             break
-        longest *= float(np.clip(np.sqrt(ratio), 0.7, 1.4))
+        wanted *= float(np.clip(np.sqrt(ratio), 0.7, 1.4))
     for _ in range(FITS):
-        current = _fitted(current, tree, longest * lengths.at(current.vertices), stop)
+        current = _fitted(current, tree, stop)
     current = _flipped(current)
     return _with_volume(current, source_volume)
 
@@ -134,21 +129,19 @@ def lost_between(source: Surface, wall: Surface, *, samples: int = 40_000) -> tu
     return float(distance[order[min(place, len(order) - 1)]]), float(distance.max())
 
 
-def _sweep(surface: Surface, wanted: FloatArray, nodes: int, *, merge: bool, stop: Stop | None) -> Surface:
-    """One round of splitting, collapsing, flipping and relaxing towards edges of the length `wanted` (n,) [m].
+def _sweep(surface: Surface, wanted: float, nodes: int, *, merge: bool, stop: Stop | None) -> Surface:
+    """One round of splitting, collapsing, flipping and relaxing towards edges of length `wanted` [m].
 
     `merge` first joins corners that the sweep before laid on one another in a crease.
     """
     vertices, faces = len(surface.vertices), len(surface.faces)
-    mesh = half_edges_of(
-        surface, vertex_room=2 * vertices + 4 * nodes, face_room=2 * faces + 8 * nodes, wanted=wanted
-    )
+    mesh = half_edges_of(surface, vertex_room=2 * vertices + 4 * nodes, face_room=2 * faces + 8 * nodes)
     if merge:
-        merge_coincident(mesh, TINY)
+        merge_coincident(mesh, TINY * wanted)
     passes: tuple[Callable[[], object], ...] = (
-        lambda: collapse_short(mesh, SHORT, LONG),
-        lambda: split_long(mesh, LONG),
-        lambda: collapse_short(mesh, SHORT, LONG),
+        lambda: collapse_short(mesh, SHORT * wanted, LONG * wanted),
+        lambda: split_long(mesh, LONG * wanted),
+        lambda: collapse_short(mesh, SHORT * wanted, LONG * wanted),
         lambda: flip_to_delaunay(mesh),
         lambda: flip_to_six(mesh),
         lambda: flip_to_six(mesh),
@@ -187,7 +180,7 @@ def _projected(surface: Surface, tree: Tree, wanted: float) -> Surface:
     return Surface(near.foot, surface.faces)
 
 
-def _fitted(surface: Surface, tree: Tree, wanted: FloatArray, stop: Stop | None) -> Surface:
+def _fitted(surface: Surface, tree: Tree, stop: Stop | None) -> Surface:
     """Every vertex moved to where the tangent planes at its edges' middles meet best.
 
     On a sphere the planes at half an edge's distance lift the vertices so that the flat faces neither
@@ -196,7 +189,8 @@ def _fitted(surface: Surface, tree: Tree, wanted: FloatArray, stop: Stop | None)
     edge, _ = edges(surface)
     normal = vertex_normals(surface)
     middle = surface.vertices[edge].mean(axis=1)
-    near = closest(tree, middle, facing=normal[edge].sum(axis=1), reach=float(wanted.max()))
+    length = float(_edge_lengths(surface).mean())
+    near = closest(tree, middle, facing=normal[edge].sum(axis=1), reach=length)
     heed(stop)
     count = len(surface.vertices)
     both = coo_matrix(
@@ -210,7 +204,7 @@ def _fitted(surface: Surface, tree: Tree, wanted: FloatArray, stop: Stop | None)
     matrix = matrix + (0.05 * weight + 1e-12)[:, None, None] * np.eye(3)
     move = np.linalg.solve(matrix, right[..., None])[..., 0]
     heed(stop)
-    reach = 0.5 * wanted[:, None]
+    reach = 0.5 * length
     size = np.linalg.norm(move, axis=1, keepdims=True)
     return _held(surface, move * np.minimum(1.0, reach / np.maximum(size, 1e-300)))
 

@@ -1,4 +1,4 @@
-"""Sweeps over the edges of a closed surface that make its triangles well-shaped and of the size wanted there.
+"""Sweeps over the edges of a closed surface that make its triangles even and of a wanted size.
 
 Source: Botsch & Kobbelt 2004, A remeshing approach to multiresolution modeling, section 4: split edges
 above 4/3 of the wanted length, collapse those below 4/5, flip towards six edges a vertex, relax tangentially.
@@ -36,7 +36,7 @@ SHARP = 0.5  # cosine between two faces below which their edge is a feature and 
 
 @njit(cache=True)
 def split_long(mesh: HalfEdges, longest: float) -> int:
-    """Halve edges until none is above `longest` times the wanted length or the room is used up; returns how many.
+    """Halve edges until none is above `longest` [m] or the room is used up; returns how many.
 
     An edge's turn comes when no other edge of its two faces is longer: splitting in any other order breeds
     slivers without end, this one keeps half of the smallest angle (Rivara 1984, Int. J. Numer. Methods Eng.
@@ -51,9 +51,7 @@ def split_long(mesh: HalfEdges, longest: float) -> int:
             if mesh.origin[h] < 0:
                 continue
             square = _square(mesh, h)
-            if square > (longest * _asked(mesh, h)) ** 2 and square >= FIRST * FIRST * _longest_beside(
-                mesh, h
-            ):
+            if square > longest * longest and square >= FIRST * FIRST * _longest_beside(mesh, h):
                 split_edge(mesh, h)
                 split += 1
         count += split
@@ -71,12 +69,12 @@ def _longest_beside(mesh: HalfEdges, h: int) -> float:
 
 @njit(cache=True)
 def collapse_short(mesh: HalfEdges, shortest: float, longest: float) -> int:
-    """Collapse edges below `shortest` where no edge above `longest` times the wanted length and no fold comes of it."""
+    """Collapse edges below `shortest` [m] where no edge above `longest` [m] and no fold comes of it."""
     seen = np.full(len(mesh.out), -1, np.int64)
     flatness = _flatness(mesh)
     count = 0
     for h in range(3 * mesh.used[1]):
-        if mesh.origin[h] < 0 or _square(mesh, h) >= (shortest * _asked(mesh, h)) ** 2:
+        if mesh.origin[h] < 0 or _square(mesh, h) >= shortest * shortest:
             continue
         g = mesh.twin[h]
         tilt = flatness[mesh.origin[h]] - flatness[mesh.origin[g]]
@@ -93,12 +91,11 @@ def collapse_short(mesh: HalfEdges, shortest: float, longest: float) -> int:
 
 @njit(cache=True)
 def merge_coincident(mesh: HalfEdges, shortest: float) -> int:
-    """Collapse edges below `shortest` times the wanted length, whatever folds: their faces have no direction."""
+    """Collapse edges below `shortest` [m], a length of no account, whatever folds: their faces have no direction."""
     seen = np.full(len(mesh.out), -1, np.int64)
     count = 0
     for h in range(3 * mesh.used[1]):
-        short = mesh.origin[h] >= 0 and _square(mesh, h) < (shortest * _asked(mesh, h)) ** 2
-        if short and keeps_topology(mesh, h, seen):
+        if mesh.origin[h] >= 0 and _square(mesh, h) < shortest * shortest and keeps_topology(mesh, h, seen):
             collapse_edge(mesh, h)
             count += 1
     return count
@@ -144,10 +141,9 @@ def flip_to_delaunay(mesh: HalfEdges) -> int:
 
 @njit(cache=True)
 def relax(mesh: HalfEdges, rounds: int) -> None:
-    """Move every vertex within its tangent plane to the centre of its faces, `rounds` times.
+    """Move every vertex within its tangent plane to the area-weighted centre of its faces, `rounds` times.
 
-    Faces weigh by their area over the square of the wanted length: alike where every one is as large as it
-    shall be. A move that would turn a face over is taken back.
+    A move that would turn a face over is taken back.
     """
     size = mesh.used[0]
     for _ in range(rounds):
@@ -163,10 +159,9 @@ def relax(mesh: HalfEdges, rounds: int) -> None:
             n = np.cross(b - a, c - a)
             area = np.sqrt(np.dot(n, n))
             middle = (a + b + c) / 3.0
-            weighs = area / (mesh.wanted[i] + mesh.wanted[j] + mesh.wanted[k]) ** 2
             for v in (i, j, k):
-                weight[v] += weighs
-                centre[v] += weighs * middle
+                weight[v] += area
+                centre[v] += area * middle
                 normal[v] += n
         flattest = np.ones(size)
         for h in range(0, 3 * mesh.used[1], 3):
@@ -228,12 +223,6 @@ def _flatness(mesh: HalfEdges) -> FloatArray:
 
 
 @njit(cache=True)
-def _asked(mesh: HalfEdges, h: int) -> float:
-    """Length that is wanted of an edge [m]."""
-    return float(0.5 * (mesh.wanted[mesh.origin[h]] + mesh.wanted[mesh.origin[mesh.twin[h]]]))
-
-
-@njit(cache=True)
 def _square(mesh: HalfEdges, h: int) -> float:
     """Squared length of an edge."""
     a, b = mesh.place[mesh.origin[h]], mesh.place[mesh.origin[mesh.twin[h]]]
@@ -274,8 +263,7 @@ def _collapse_fits(mesh: HalfEdges, h: int, longest: float) -> bool:
     while k != h:
         x, y = place[origin[after(k)]], place[origin[before(k)]]
         reach = (x[0] - b[0]) ** 2 + (x[1] - b[1]) ** 2 + (x[2] - b[2]) ** 2
-        asked = 0.5 * (mesh.wanted[origin[twin[h]]] + mesh.wanted[origin[after(k)]])
-        if reach > (longest * asked) ** 2:
+        if reach > longest * longest:
             return False
         if origin[after(k)] != origin[twin[h]] and origin[before(k)] != origin[twin[h]]:
             old, new = _normal(a, x, y), _normal(b, x, y)

@@ -38,7 +38,7 @@ def brush_coat(wall: Surface, *, stop: Stop | None = None) -> Brush:
     nearest to a narrow place. Raises StoppedError once stop() is true.
     """
     wanted = round(area(wall) / (0.5 * np.sqrt(3.0) * EDGE**2))
-    looked_at = evened(wall, nodes=int(np.clip(wanted, LEAST_NODES, MOST_NODES)), ridges=False, stop=stop)
+    looked_at = evened(wall, nodes=int(np.clip(wanted, LEAST_NODES, MOST_NODES)), stop=stop)
     found = pockets(looked_at)
     heed(stop)
     narrow_area = float(node_areas(looked_at)[found.narrow].sum())

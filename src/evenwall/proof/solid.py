@@ -160,7 +160,7 @@ def _sphericities() -> Iterator[Row]:
 
 
 def _narrow(*, nodes: int) -> Iterator[Row]:
-    found = pockets(remesh(_capsule(0.03, 0.002, 32), nodes=nodes, ridges=False).surface)
+    found = pockets(remesh(_capsule(0.03, 0.002, 32), nodes=nodes).surface)
     yield within(
         "width of a bore 4 mm across", 4e-3, found.hollows[0].width, 0.03, unit="m", source=CLOSED_FORM
     )
