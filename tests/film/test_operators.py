@@ -85,3 +85,12 @@ def test_too_few_nodes_are_refused() -> None:
     triangle = Surface(np.eye(3), np.array([[0, 1, 2]]))
     with pytest.raises(MeshError, match="at least 4"):
         build_wall(triangle)
+
+
+def test_balls_may_begin_small_without_ending_otherwise() -> None:
+    sphere = ball(0.05, rounds=3)
+    flat = Surface(sphere.vertices * [1.0, 1.0, 0.3], sphere.faces)
+    normal = inward_normals(flat)
+    whole = reach(flat.vertices, normal)
+    assert whole.min() < 0.01 < whole.max()
+    assert np.array_equal(reach(flat.vertices, normal, most=0.01), np.minimum(whole, 0.01))

@@ -25,6 +25,7 @@ from evenwall.film.pouring import Pour, Setting, brushed_pour, poured, run_pour
 from evenwall.film.results import came_to_rest, coat_result
 from evenwall.film.rubber import Column, new_column, rest, under_coat
 from evenwall.film.state import CoatResult, Figures, Floats, Shot
+from evenwall.geometry.sums import dot
 from evenwall.geometry.surface import Surface
 from evenwall.turning.kinematics import gravity
 
@@ -123,7 +124,7 @@ def _laid(
 ) -> tuple[CoatResult, _State]:
     """The coat of a run in figures, and the wall and rubber under it after the `wait` [s]; None after the last coat."""
     layer = shot.volume == 0.0  # brushed on by hand, in the open mold
-    amount = float(pour.wall.area @ pour.volume)
+    amount = dot(pour.wall.area, pour.volume)
     came = None if layer else came_to_rest(pour.motion)
     air = None
     if not (layer or run.stopped):
@@ -141,7 +142,7 @@ def _laid(
         air=air,
         everywhere=not layer,
     )
-    volume = float(pour.wall.area @ result.volume)
+    volume = dot(pour.wall.area, result.volume)
     try:
         build, covered = with_coat(
             state.build,

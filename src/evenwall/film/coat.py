@@ -42,6 +42,7 @@ from evenwall.film.steps import (
     Frame,
 )
 from evenwall.film.warming import Outside, Record, new_record, react
+from evenwall.geometry.sums import along, dot
 from evenwall.resin.viscosity import viscosity
 from evenwall.turning.kinematics import GRAVITY, Motion
 
@@ -126,7 +127,7 @@ def run_coat(
         raise InputError(f"the liquid has to be {n} volumes per area of at least 0 m, one a node")
     began = time.perf_counter()
     film = new_film(wall, fluid, volume, temperature=temperature, conversion=conversion)
-    poured = float(wall.area @ volume)
+    poured = dot(wall.area, volume)
     mean = poured / float(wall.area.sum())
     frame = Frame(
         motion=motion,
@@ -172,7 +173,7 @@ def run_coat(
                     keep.append(Checkpoint(float(clock[TIME]), *_copies(film, inner, record)))
             if status == GELLED or stopped:
                 break
-    held = float(wall.area @ (film.volume + film.solid))
+    held = dot(wall.area, film.volume + film.solid)
     return CoatRun(
         film=film,
         thickness=thicknesses(wall, film.volume + film.solid),
@@ -228,18 +229,18 @@ def level_pool(wall: Wall, volume: float, down: tuple[float, float, float]) -> F
     `down` is the direction of gravity in mold axes. Columns stand upright on every wall that looks up.
     """
     g = np.asarray(down) / np.linalg.norm(down)
-    height = -(wall.x @ g)
-    upward = np.maximum(-(wall.normal @ g), 0.0)
+    height = -along(wall.x, g)
+    upward = np.maximum(-along(wall.normal, g), 0.0)
     low, high = float(height.min()), float(height.max())
     for _ in range(60):
         level = 0.5 * (low + high)
-        held = float(wall.area @ (np.maximum(level - height, 0.0) * upward))
+        held = dot(wall.area, np.maximum(level - height, 0.0) * upward)
         low, high = (level, high) if held < volume else (low, level)
     shape = np.maximum(high - height, 0.0) * upward
-    held = float(wall.area @ shape)
+    held = dot(wall.area, shape)
     if held <= 0.0:
         shape = (height <= np.partition(height, 3)[3]).astype(np.float64)
-        held = float(wall.area @ shape)
+        held = dot(wall.area, shape)
     return np.asarray(shape * (volume / held))
 
 
@@ -315,8 +316,8 @@ class _Kept(NamedTuple):
 
 
 def _snapshot(wall: Wall, film: Film, frame: Frame, clock: Floats, fresh: float) -> _Kept:
-    whole = float(wall.area @ (film.volume + film.solid))
-    cured = float(wall.area @ (film.cured + film.solid * film.solid_cured))
+    whole = dot(wall.area, film.volume + film.solid)
+    cured = dot(wall.area, film.cured + film.solid * film.solid_cured)
     g = body_at(frame.motion, float(clock[TIME]), frame.crossing, 0.0).g
     thickness = thicknesses(wall, film.volume + film.solid)
     wet = wall.area * (thickness > DRY)
@@ -328,7 +329,7 @@ def _snapshot(wall: Wall, film: Film, frame: Frame, clock: Floats, fresh: float)
         gravity=g,
         conversion=cured / whole if whole > 0.0 else fresh,
         pool=float(clock[POOL]),
-        temperature=float(wet @ warm / wet.sum()) if wet.any() else float(film.solid_temperature.mean()),
+        temperature=dot(wet, warm) / float(wet.sum()) if wet.any() else float(film.solid_temperature.mean()),
     )
 
 

@@ -69,7 +69,7 @@ def build_wall(surface: Surface, *, scale: float = 2e-3, curved: bool = True) ->
     else:
         mean, gauss = np.zeros(n), np.zeros(n)
     limit = _fill_limits(mean, gauss)
-    full = np.minimum(DEEPEST, FITS * reach(x, normal))
+    full = np.minimum(DEEPEST, FITS * reach(x, normal, most=DEEPEST / FITS))
     start, edge, other = _adjacency(n, tail, head)
     upwind, span = _upwind_points(x, normal, surface.faces, tail.astype(np.uint32), head.astype(np.uint32))
     return Wall(

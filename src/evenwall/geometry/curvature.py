@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy import sparse
-from scipy.sparse.linalg import cg
 
+from evenwall.geometry.sums import dot
 from evenwall.geometry.surface import FloatArray, Surface, area_vectors, corners, edge_keys, half_edges
 
 
@@ -102,10 +102,29 @@ class _Diffusion:
         tau = 0.25 * scale * scale  # the mean square distance of the spread is 4 tau
         self.area = area
         self.matrix = sparse.diags(area + tau * total) - tau * weights
-        self.inverse = sparse.diags(1.0 / (area + tau * total))
+        self.inverse = 1.0 / (area + tau * total)
 
     def __call__(self, u: FloatArray) -> FloatArray:
         right = self.area * u
-        solution, _ = cg(self.matrix, right, x0=u, rtol=1e-10, maxiter=500, M=self.inverse)
+        solution = self._solved(right, u)
         drift = (right.sum() - (self.area * solution).sum()) / self.area.sum()
         return np.asarray(solution + drift)
+
+    def _solved(self, right: FloatArray, u: FloatArray) -> FloatArray:
+        """The solution from `u` on, by conjugate gradients (Hestenes & Stiefel 1952) on the diagonal, to 1e-10."""
+        solution = np.array(u, dtype=np.float64)
+        residual = right - self.matrix @ solution
+        direction = np.zeros_like(residual)
+        before, goal = np.inf, 1e-20 * dot(right, right)
+        for _ in range(500):
+            if dot(residual, residual) <= goal:
+                break
+            scaled = self.inverse * residual
+            now = dot(scaled, residual)
+            direction = scaled + now / before * direction
+            image = self.matrix @ direction
+            step = now / dot(direction, image)
+            solution += step * direction
+            residual -= step * image
+            before = now
+        return solution
