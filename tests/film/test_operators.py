@@ -7,7 +7,8 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from evenwall.errors import MeshError
-from evenwall.film.operators import Wall, build_wall, node_areas
+from evenwall.film.operators import Wall, build_wall, inward_normals, node_areas
+from evenwall.film.reach import reach
 from evenwall.geometry.curvature import curvatures
 from evenwall.geometry.solid import volume
 from evenwall.geometry.surface import Surface, face_areas
