@@ -9,8 +9,10 @@ import numpy as np
 import pytest
 
 from evenwall.files.resin_file import load_resin
+from evenwall.film.findings import quantile
 from evenwall.film.operators import inward_normals
 from evenwall.film.reach import reach
+from evenwall.film.results import SAID_CARRIED
 from evenwall.film.run import forecast
 from evenwall.film.spin import potential, spun_surface
 from evenwall.film.state import FilmForecast, Shot
@@ -153,12 +155,16 @@ def test_a_fast_spin_leaves_no_film_and_lies_at_the_far_walls() -> None:
     assert "farthest from the axis" in spun.text
 
 
-def test_another_mesh_moves_the_figures_within_the_stated_uncertainty() -> None:
-    wall = piece("blob", 2400)
+def test_a_finer_mesh_tells_figures_within_the_stated_uncertainty_and_p05_nearer_than_as_computed() -> None:
+    wall = piece("blob", 4800)
     shots = (Shot(volume=COAT * area(wall)),)
     resin, middle = load_resin(GRADUAL), measures(wall).centroid
     fine = forecast(wall, resin, TURNING, shots, crossing=middle)
-    half = forecast(wall, resin, TURNING, shots, crossing=middle, nodes=1200, second_mesh=False)
+    told = forecast(wall, resin, TURNING, shots, crossing=middle, nodes=2400)
     for name in ("mean", "p05", "median", "p95"):
-        moved = abs(getattr(fine.figures, name) - getattr(half.figures, name))
-        assert moved <= getattr(fine.uncertainty, name), name
+        moved = abs(getattr(fine.figures, name) - getattr(told.figures, name))
+        assert moved <= getattr(told.uncertainty, name), name
+    assert told.assumptions[-1] == SAID_CARRIED
+    computed = quantile(told.total, told.kept_area, 0.05)
+    assert fine.figures.p05 < quantile(fine.total, fine.kept_area, 0.05) < computed
+    assert abs(fine.figures.p05 - told.figures.p05) < 0.5 * (computed - fine.figures.p05)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, fields, replace
 from typing import Final
 
@@ -13,6 +14,7 @@ from evenwall.film.air import Air
 from evenwall.film.coat import CoatRun
 from evenwall.film.findings import (
     DRY,
+    POOL_SHARE,
     averaging,
     dripped,
     dry_fraction,
@@ -25,6 +27,7 @@ from evenwall.film.findings import (
     unevenness,
 )
 from evenwall.film.operators import Wall
+from evenwall.film.ridges import TELLING
 from evenwall.film.state import CoatResult, Figures, Finding, Floats, Shot, Uncertainty
 from evenwall.geometry.surface import Surface
 from evenwall.turning.kinematics import Motion
@@ -33,6 +36,18 @@ NO_UNCERTAINTY: Final = Uncertainty(mean=0.0, p05=0.0, median=0.0, p95=0.0, cv=0
 
 ORDER: Final = 1.0  # at which figures are taken to converge with the length of the edges []
 
+ENOUGH: Final = 2.0  # times as many nodes carry figures on: less would spread their scatter over 4-fold []
+CARRIED: Final = ("p05", "p95", "cv")  # figures that two meshes carry on to edges of no length
+
+SAID_CARRIED: Final = (
+    "The thinnest and the thickest twentieth and the variation are carried on from two meshes to what ever finer ones"
+    " would give; the map, the places on it and the other figures are as the finer mesh computed them."
+)
+SAID_AS_COMPUTED: Final = (
+    "All figures are as one mesh computed them: finer meshes show the thinnest twentieth thinner and the thickest"
+    " thicker."
+)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Doubt:
@@ -40,15 +55,17 @@ class Doubt:
 
     safety: float  # factor on their difference, carried on to edges of no length []
     chance: dict[str, float]  # scatter of each figure from mesh to mesh, as share of it []
+    carried: tuple[str, ...] = ()  # figures whose limit is told instead of the finer mesh's
 
 
 # chance: four times the largest standard deviation over five meshes of each of an egg, a ring and a peanut, since a
-# few sharp ridges scatter more; twice the ammonite's for meshes that miss much of the ridges
-# (benchmarks/film_scatter.py, docs/equations.md)
-USUAL_DOUBT: Final = Doubt(
+# few sharp ridges scatter more and carrying on spreads it 2.2-fold; twice the ammonite's for meshes that miss much of
+# the ridges (benchmarks/film_scatter.py, docs/equations.md)
+RESTING: Final = Doubt(
     safety=1.25,
     chance={"mean": 0.001, "p05": 0.01, "median": 0.008, "p95": 0.016, "cv": 0.017, "least": 0.024},
-)
+)  # liquid that lies where it gelled: no film that bends and drains
+USUAL_DOUBT: Final = replace(RESTING, carried=CARRIED)
 MISSED_RIDGES: Final = Doubt(
     safety=3.0,
     chance={"mean": 0.003, "p05": 0.03, "median": 0.022, "p95": 0.022, "cv": 0.1, "least": 0.32},
@@ -146,36 +163,51 @@ def came_to_rest(motion: Motion) -> float | None:
     return None
 
 
-def apart(
-    fine: Figures, coarse: Figures, *, nodes: float = 4.0, doubt: Doubt = USUAL_DOUBT, gel_film: float = 0.0
-) -> Uncertainty:
-    """Half-widths of the figures from two meshes, the finer with `nodes` [] times as many, and of `gel_film` [s].
+def settled(
+    fine: Figures, coarse: Figures, *, nodes: float, doubt: Doubt = USUAL_DOUBT, gel_film: float = 0.0
+) -> tuple[Figures, Uncertainty]:
+    """Figures and their half-widths from two meshes, the finer with `nodes` [] times as many; `gel_film` [s] apart.
 
-    The grid convergence index of Roache 1994, J. Fluids Eng. 116, 405-413: safety |f2 - f1|/(r^ORDER - 1), r =
-    nodes^(1/2) the ratio of edge lengths, safety 3 where nothing but two meshes is known, 1.25 where the order
-    is. Two meshes may agree by chance: the figure's scatter is added in quadrature (not for one mesh alone).
-    No figure is below 0, so none is told with a band wider than itself.
-    Example: with four times the nodes it is `doubt.safety` times the whole difference.
+    The doubt's `carried` figures are told as f2 + (f2 - f1)/(r^ORDER - 1), r = nodes^(1/2) the ratio of edge lengths
+    (Richardson). The half-width is the grid convergence index of Roache 1994, J. Fluids Eng. 116, 405-413:
+    safety |f2 - f1|/(r^ORDER - 1), safety 3 where nothing but two meshes is known, 1.25 where the order is. Two
+    meshes may agree by chance: the figure's scatter is added in quadrature. No thickness is below 0, so none is
+    told with a band wider than itself; p05 and p95 stay on their sides of the median and no patch lies above p05.
+    Example: with four times the nodes a carried figure moves on by the whole difference.
     """
-    one_mesh = fine is coarse
-    beyond = 0.0 if one_mesh else doubt.safety / (nodes ** (0.5 * ORDER) - 1.0)
-    pairs = {item.name: (getattr(fine, item.name), getattr(coarse, item.name)) for item in fields(Figures)}
-    return Uncertainty(
-        **{
-            name: min(one, math.hypot(beyond * (one - other), (not one_mesh) * doubt.chance[name] * one))
-            for name, (one, other) in pairs.items()
-        },
-        gel_film=beyond * gel_film,
-    )
+    beyond = 1.0 / (nodes ** (0.5 * ORDER) - 1.0)
+    names = [item.name for item in fields(Figures)]
+    limit = {name: getattr(fine, name) for name in names}
+    further = {name: beyond * (limit[name] - getattr(coarse, name)) for name in names}
+    limit |= {name: max(0.0, limit[name] + further[name]) for name in doubt.carried}
+    limit["p05"] = min(limit["p05"], fine.median)
+    limit["p95"] = max(limit["p95"], fine.median)
+    limit["least"] = min(limit["least"], limit["p05"])
+    half = {
+        name: min(limit[name], math.hypot(doubt.safety * further[name], doubt.chance[name] * limit[name]))
+        for name in names
+    }
+    return Figures(**limit), Uncertainty(**half, gel_film=doubt.safety * beyond * gel_film)
 
 
-def with_uncertainty(coat: CoatResult, other: CoatResult, *, doubt: Doubt = USUAL_DOUBT) -> CoatResult:
-    """The coat with its figures' uncertainty from the same coat on another mesh; `doubt` as in `apart`."""
+def compared(coat: CoatResult, other: CoatResult, *, doubt: Doubt = USUAL_DOUBT) -> CoatResult:
+    """The coat with its figures and their uncertainty `settled` by the same coat on another mesh."""
     differs = abs(coat.gel_film - other.gel_film) if np.isfinite(coat.gel_film + other.gel_film) else 0.0
     nodes = len(coat.thickness) / len(other.thickness)
-    return replace(
-        coat, uncertainty=apart(coat.figures, other.figures, nodes=nodes, doubt=doubt, gel_film=differs)
-    )
+    told, band = settled(coat.figures, other.figures, nodes=nodes, doubt=doubt, gel_film=differs)
+    return replace(coat, figures=told, uncertainty=band)
+
+
+def doubt_of(coats: Iterable[CoatResult], *, nodes: float, missed: float) -> Doubt:
+    """What two meshes, one with `nodes` [] times as many, leave open of `coats` where a share [] of ridges is `missed`.
+
+    A figure is carried on where its order is known and the meshes differ enough: not where both miss the same ridges,
+    nor where a pool gels.
+    """
+    if missed >= TELLING:
+        return MISSED_RIDGES
+    pooled = any(coat.pool_fraction > POOL_SHARE for coat in coats)
+    return RESTING if pooled or nodes < ENOUGH else USUAL_DOUBT
 
 
 def _sag(

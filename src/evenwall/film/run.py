@@ -22,8 +22,8 @@ from evenwall.film.operators import inward_normals
 from evenwall.film.places import Sides, place_words
 from evenwall.film.pouring import ROOM, Setting, setting_of
 from evenwall.film.refusals import refuse
-from evenwall.film.results import MISSED_RIDGES, USUAL_DOUBT, apart, with_uncertainty
-from evenwall.film.ridges import TELLING, said_of_ridges, unfollowed
+from evenwall.film.results import NO_UNCERTAINTY, SAID_AS_COMPUTED, SAID_CARRIED, compared, doubt_of, settled
+from evenwall.film.ridges import said_of_ridges, unfollowed
 from evenwall.film.sequence import Scout
 from evenwall.film.state import Brushed, Closing, FilmForecast, Finding, Rubber, Shot
 from evenwall.film.steps import USUAL, Control
@@ -234,17 +234,18 @@ def _gathered(
     patches = averaging(build.wall.vertices, inward_normals(build.wall), chain.kept_area)
     whole = figures(build.total, chain.kept_area, patches)
     thin = thin_places(build.wall, build.total, chain.kept_area, patches, least=least) if least else ()
-    compared = other if other is not None and len(other.coats) == len(coats) else None
-    band = apart(whole, whole)
+    band = NO_UNCERTAINTY
     missed = unfollowed(build.wall, chain.node_area)
-    if compared is not None:
-        doubt = USUAL_DOUBT if missed < TELLING else MISSED_RIDGES
-        pairs = zip(coats, compared.coats, strict=True)
-        coats = tuple(with_uncertainty(a, b, doubt=doubt) for a, b in pairs)
-        second = compared.build
-        patches = averaging(second.wall.vertices, inward_normals(second.wall), compared.kept_area)
-        finer = len(build.wall.vertices) / len(second.wall.vertices)
-        band = apart(whole, figures(second.total, compared.kept_area, patches), nodes=finer, doubt=doubt)
+    said = SAID_AS_COMPUTED
+    if other is not None and len(other.coats) == len(coats):
+        finer = len(build.wall.vertices) / len(other.build.wall.vertices)
+        doubt = doubt_of((*coats, *other.coats), nodes=finer, missed=missed)
+        coats = tuple(compared(a, b, doubt=doubt) for a, b in zip(coats, other.coats, strict=True))
+        second = other.build
+        patches = averaging(second.wall.vertices, inward_normals(second.wall), other.kept_area)
+        coarse = figures(second.total, other.kept_area, patches)
+        whole, band = settled(whole, coarse, nodes=finer, doubt=doubt)
+        said = SAID_CARRIED if doubt.carried else SAID_AS_COMPUTED
     nested = any(coat.coarse_until > 0.0 for coat in coats)
     return FilmForecast(
         wall=build.wall,
@@ -265,5 +266,5 @@ def _gathered(
         history="coarse start" if nested else "full",
         history_reason=reason or "Every step was computed on this mesh.",
         stopped=chain.stopped or (other is not None and other.stopped),
-        assumptions=(*ASSUMPTIONS, *said_of_cap(closing), *said_of_ridges(missed)),
+        assumptions=(*ASSUMPTIONS, said, *said_of_cap(closing), *said_of_ridges(missed)),
     )

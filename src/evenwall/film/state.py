@@ -146,7 +146,7 @@ class CoatResult:
     gel_time: Floats  # (n,) [s from this shot's mixing], inf where it has not gelled
     wetted: Floats  # (n,) first wetted [s from this shot's mixing], inf where it stayed dry
     rubber_temperature: Floats  # (n, cells) in the rubber, wall first [K]
-    figures: Figures
+    figures: Figures  # from two meshes where a second one was run, see `results.settled`
     uncertainty: Uncertainty
     findings: tuple[Finding, ...]
     gel_film: float  # half the covered area has gelled [s from mixing]; inf where it has not
@@ -178,7 +178,7 @@ class FilmForecast:
     coat_thickness: Floats  # (coats, n) each coat, brought to the wall's nodes [m]
     brush: CoatResult | None  # the brushed-on layer at its gel, on `wall`'s nodes; None where there is none
     total: Floats  # (n,) thickness of the brushed layer and all coats along the wall's normal [m]
-    figures: Figures  # of `total`
+    figures: Figures  # of `total`, from two meshes where a second one was run, see `settled`
     uncertainty: Uncertainty  # of `figures`
     findings: tuple[Finding, ...]  # on the whole wall: places under the least that is wanted
     volume_error: float  # relative difference of coats' volume and shots' volume, worst coat []

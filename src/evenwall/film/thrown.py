@@ -17,7 +17,7 @@ from evenwall.film.findings import averaging, dry_fraction, figures, pool_fracti
 from evenwall.film.operators import inward_normals, node_areas
 from evenwall.film.pouring import Setting
 from evenwall.film.reach import reach
-from evenwall.film.results import NO_UNCERTAINTY, apart, with_uncertainty
+from evenwall.film.results import NO_UNCERTAINTY, RESTING, compared, settled
 from evenwall.film.spin import HAND_OVER, Potential, potential, spun_surface
 from evenwall.film.state import CoatResult, FilmForecast, Finding, Floats, History, Shot
 from evenwall.geometry.surface import Surface
@@ -49,9 +49,10 @@ def thrown_forecast(
     if coarse is not None:
         second = _laid(coarse, setting)
         others, other_total = _coats(second, setting, gel, ratio)
-        coats = tuple(with_uncertainty(a, b) for a, b in zip(coats, others, strict=True))
+        coats = tuple(compared(a, b, doubt=RESTING) for a, b in zip(coats, others, strict=True))
         finer = len(total) / len(other_total)
-        band = apart(whole, figures(other_total, second.kept, second.patches), nodes=finer)
+        coarser = figures(other_total, second.kept, second.patches)
+        whole, band = settled(whole, coarser, nodes=finer, doubt=RESTING)
     return FilmForecast(
         wall=wall,
         node_area=fine.area,

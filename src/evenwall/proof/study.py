@@ -54,8 +54,8 @@ def _same(what: str, finer: FilmForecast, coarser: FilmForecast) -> Iterator[Row
 
 
 def told(what: str, piece: Surface, *, nodes: int) -> Iterator[Row]:
-    """The band of a forecast of a piece with so many `nodes` has to reach to what four times the nodes give."""
-    fine = _coat(piece, nodes=4 * nodes)
+    """The band of a forecast of a piece with so many `nodes` has to reach to what one with four times as many tells."""
+    fine = _coat(piece, nodes=4 * nodes, second_mesh=True)
     done = _coat(piece, nodes=nodes, second_mesh=True)
     for figure in ("p05", "median", "p95"):
         yield Row(
