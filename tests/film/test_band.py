@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from evenwall.film.results import MISSED_RIDGES, RESTING, USUAL_DOUBT, settled
+from evenwall.film.fluid import constant_fluid
+from evenwall.film.results import MISSED_RIDGES, RESTING, USUAL_DOUBT, film_length, settled
 from evenwall.film.state import Figures
 
 
@@ -23,6 +24,26 @@ def test_a_figure_that_converges_with_the_edge_length_is_told_at_its_limit(more:
     assert told.p95 == pytest.approx(1.4e-3)
     assert 1e-4 < band.p05 < 2e-4
     assert (told.mean, told.median, told.least) == (fine.mean, fine.median, fine.least)
+
+
+@pytest.mark.parametrize("more", [2.0, 4.0, 8.0])
+@pytest.mark.parametrize("own", [0.0, 0.4, 0.9, 1.0, 1.5])
+def test_a_film_with_a_length_of_its_own_is_carried_on_to_edges_as_long_and_no_further(
+    more: float, own: float
+) -> None:
+    fine, coarse = (_figures(4e-4 + 1e-4 * edge) for edge in (1.0, more**0.5))
+    told, _ = settled(fine, coarse, nodes=more, doubt=replace(USUAL_DOUBT, own=own))
+    assert told.p05 == pytest.approx(4e-4 + 1e-4 * min(own, 1.0))
+
+
+def test_the_films_own_length_is_that_of_a_front_running_down_a_wall() -> None:
+    fluid = constant_fluid(viscosity=1.0, density=1050.0, surface_tension=0.035)
+    for thickness in (0.5e-3, 1e-3, 2e-3):
+        speed = 1050.0 * 9.80665 * thickness**2 / 3.0  # of a Nusselt film of 1 Pa s on an upright wall [m/s]
+        capillary_number = speed / 0.035
+        assert film_length(fluid, thickness) == pytest.approx(
+            thickness * (3.0 * capillary_number) ** (-1.0 / 3.0)
+        )  # Troian et al. 1989, Europhys. Lett. 10, 25, from memory
 
 
 @pytest.mark.parametrize("more", [2.0, 2.5, 4.0, 8.0])

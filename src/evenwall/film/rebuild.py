@@ -17,7 +17,7 @@ from evenwall.geometry.field import surface_of_samples
 from evenwall.geometry.remesh import LEAST_NODES, Stop, evened
 from evenwall.geometry.solid import area
 from evenwall.geometry.solid import volume as enclosed
-from evenwall.geometry.surface import Surface, without_unused
+from evenwall.geometry.surface import Surface, even_edge, without_unused
 
 SPACING: Final = 0.6  # grid spacing over the edge length of the wanted mesh []
 MOST_CELLS: Final = 4.0e6  # of the grid over the wall's box
@@ -46,7 +46,7 @@ def rebuilt(
     grid's triangles where it need not be `even`. Raises StoppedError once stop() is true.
     """
     nodes = len(wall.vertices)
-    edge = float(np.sqrt(2.0 * area(wall) / (np.sqrt(3.0) * nodes)))
+    edge = float(even_edge(area(wall) / nodes))
     low, high = wall.vertices.min(axis=0), wall.vertices.max(axis=0)
     spacing = max(SPACING * edge, float(np.prod(high - low) / MOST_CELLS) ** (1.0 / 3.0))
     # an odd fraction of the spacing keeps grid lines off the vertices of symmetric pieces

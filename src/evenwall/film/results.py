@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Final
 
@@ -26,22 +26,28 @@ from evenwall.film.findings import (
     sagged,
     unevenness,
 )
+from evenwall.film.fluid import Fluid
 from evenwall.film.operators import Wall
 from evenwall.film.ridges import TELLING
 from evenwall.film.state import CoatResult, Figures, Finding, Floats, Shot, Uncertainty
-from evenwall.geometry.surface import Surface
-from evenwall.turning.kinematics import Motion
+from evenwall.geometry.surface import Surface, even_edge
+from evenwall.turning.kinematics import GRAVITY, Motion
 
 NO_UNCERTAINTY: Final = Uncertainty(mean=0.0, p05=0.0, median=0.0, p95=0.0, cv=0.0, least=0.0)
 
 ORDER: Final = 1.0  # at which figures are taken to converge with the length of the edges []
 
 ENOUGH: Final = 2.0  # times as many nodes carry figures on: less would spread their scatter over 4-fold []
-CARRIED: Final = ("p05", "p95", "cv")  # figures that two meshes carry on to edges of no length
+CARRIED: Final = (
+    "p05",
+    "p95",
+    "cv",
+)  # figures that two meshes carry on to edges as short as the film's own length
 
 SAID_CARRIED: Final = (
-    "The thinnest and the thickest twentieth and the variation are carried on from two meshes to what ever finer ones"
-    " would give; the map, the places on it and the other figures are as the finer mesh computed them."
+    "The thinnest and the thickest twentieth and the variation are carried on from two meshes to what a mesh as fine as"
+    " the film's own bends would give; the map, the places on it and the other figures are as the finer mesh computed"
+    " them."
 )
 SAID_AS_COMPUTED: Final = (
     "All figures are as one mesh computed them: finer meshes show the thinnest twentieth thinner and the thickest"
@@ -56,6 +62,7 @@ class Doubt:
     safety: float  # factor on their difference, carried on to edges of no length []
     chance: dict[str, float]  # scatter of each figure from mesh to mesh, as share of it []
     carried: tuple[str, ...] = ()  # figures whose limit is told instead of the finer mesh's
+    own: float = 0.0  # edges that the film needs to settle, over those of the finer mesh []
 
 
 # chance: four times the largest standard deviation over five meshes of each of an egg, a ring and a peanut, since a
@@ -168,18 +175,20 @@ def settled(
 ) -> tuple[Figures, Uncertainty]:
     """Figures and their half-widths from two meshes, the finer with `nodes` [] times as many; `gel_film` [s] apart.
 
-    The doubt's `carried` figures are told as f2 + (f2 - f1)/(r^ORDER - 1), r = nodes^(1/2) the ratio of edge lengths
-    (Richardson). The half-width is the grid convergence index of Roache 1994, J. Fluids Eng. 116, 405-413:
-    safety |f2 - f1|/(r^ORDER - 1), safety 3 where nothing but two meshes is known, 1.25 where the order is. Two
-    meshes may agree by chance: the figure's scatter is added in quadrature. No thickness is below 0, so none is
-    told with a band wider than itself; p05 and p95 stay on their sides of the median and no patch lies above p05.
-    Example: with four times the nodes a carried figure moves on by the whole difference.
+    The doubt's `carried` figures are told as f2 + (f2 - f1)(1 - own)/(r^ORDER - 1), r = nodes^(1/2) the ratio of edge
+    lengths (Richardson, to the film's `own` edges: shorter ones give the same). The half-width is the grid convergence
+    index of Roache 1994, J. Fluids Eng. 116, 405-413: safety |f2 - f1|/(r^ORDER - 1), safety 3 where nothing but two
+    meshes is known, 1.25 where the order is. Two meshes may agree by chance: the figure's scatter is added in
+    quadrature. No thickness is below 0, so none is told with a band wider than itself; p05 and p95 stay on their sides
+    of the median and no patch lies above p05. Example: with four times the nodes and a film that asks for edges of no
+    length a carried figure moves on by the whole difference.
     """
     beyond = 1.0 / (nodes ** (0.5 * ORDER) - 1.0)
     names = [item.name for item in fields(Figures)]
     limit = {name: getattr(fine, name) for name in names}
     further = {name: beyond * (limit[name] - getattr(coarse, name)) for name in names}
-    limit |= {name: max(0.0, limit[name] + further[name]) for name in doubt.carried}
+    way = max(0.0, 1.0 - doubt.own)
+    limit |= {name: max(0.0, limit[name] + way * further[name]) for name in doubt.carried}
     limit["p05"] = min(limit["p05"], fine.median)
     limit["p95"] = max(limit["p95"], fine.median)
     limit["least"] = min(limit["least"], limit["p05"])
@@ -198,16 +207,28 @@ def compared(coat: CoatResult, other: CoatResult, *, doubt: Doubt = USUAL_DOUBT)
     return replace(coat, figures=told, uncertainty=band)
 
 
-def doubt_of(coats: Iterable[CoatResult], *, nodes: float, missed: float) -> Doubt:
+def film_length(fluid: Fluid, thickness: float) -> float:
+    """Length [m] over which a film of this `thickness` [m] bends at a front or toward a ridge: (h l_c^2)^(1/3).
+
+    There surface tension and weight are as strong, l_c^2 = sigma/(rho g) (Troian, Herbolzheimer, Safran & Joanny 1989,
+    Europhys. Lett. 10, 25, from memory). Example: 1.5 mm for 1 mm of polyurethane of 0.035 N/m and 1050 kg/m3.
+    """
+    return float(np.cbrt(thickness * fluid.surface_tension / (fluid.density * GRAVITY)))
+
+
+def doubt_of(coats: Sequence[CoatResult], *, nodes: float, missed: float, fluid: Fluid) -> Doubt:
     """What two meshes, one with `nodes` [] times as many, leave open of `coats` where a share [] of ridges is `missed`.
 
-    A figure is carried on where its order is known and the meshes differ enough: not where both miss the same ridges,
-    nor where a pool gels.
+    The first of the `coats` of the `fluid` lies on the finer mesh. A figure is carried on where its order is known and
+    the meshes differ enough: not where both miss the same ridges, nor where a pool gels.
     """
     if missed >= TELLING:
         return MISSED_RIDGES
     pooled = any(coat.pool_fraction > POOL_SHARE for coat in coats)
-    return RESTING if pooled or nodes < ENOUGH else USUAL_DOUBT
+    if pooled or nodes < ENOUGH:
+        return RESTING
+    edge = float(even_edge(coats[0].node_area.mean()))
+    return replace(USUAL_DOUBT, own=film_length(fluid, coats[0].figures.mean) / edge)
 
 
 def _sag(

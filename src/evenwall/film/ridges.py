@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from typing import Final
 
-import numpy as np
-
 from evenwall.film.state import Floats
 from evenwall.geometry.curvature import curvatures
-from evenwall.geometry.surface import Surface
+from evenwall.geometry.surface import Surface, even_edge
 
 SCALE: Final = 2e-3  # length that curvature is averaged over [m]
 FOLLOWED: Final = 0.4  # a ridge that turns by more than this from node to node is not followed [rad]
@@ -18,9 +16,9 @@ TELLING: Final = 0.10  # share of the wall from which such ridges decide its thi
 def unfollowed(wall: Surface, areas: Floats) -> float:
     """Share [] of the `wall`'s area, node `areas` (n,) [m2], on ridges that turn by over FOLLOWED from node to node.
 
-    A node of area A has edges of (2 A/sqrt(3))^(1/2); a ridge has the curvature -k2 > 0 [1/m].
+    A ridge has the curvature -k2 > 0 [1/m].
     """
-    turn = curvatures(wall, scale=SCALE).ridge * np.sqrt(2.0 * areas / np.sqrt(3.0))
+    turn = curvatures(wall, scale=SCALE).ridge * even_edge(areas)
     return float(areas[turn > FOLLOWED].sum() / areas.sum())
 
 

@@ -153,7 +153,7 @@ def _computed(
         return thrown_forecast(fine, coarse, setting, gel=gel, ratio=ratio, began=began)
     if coarse is not None and count < SIDE_BY_SIDE:
         both = _side_by_side(fine, coarse, setting, tell, asked)
-        return _gathered(*both, setting.closing, began=began, least=least)
+        return _gathered(*both, setting, began=began, least=least)
     other: Chain | None = None
     share = 0.0
     scout = Scout()
@@ -167,7 +167,7 @@ def _computed(
             stop=asked,
         )
         if other.stopped:
-            return _gathered(other, None, setting.closing, began=began, reason=STOPPED_EARLY, least=least)
+            return _gathered(other, None, setting, began=began, reason=STOPPED_EARLY, least=least)
     chain = run_chain(
         fine,
         setting,
@@ -175,7 +175,7 @@ def _computed(
         progress=lambda done, text: tell(share + (1.0 - share) * done, text),
         stop=asked,
     )
-    return _gathered(chain, other, setting.closing, began=began, reason=" ".join(scout.reasons), least=least)
+    return _gathered(chain, other, setting, began=began, reason=" ".join(scout.reasons), least=least)
 
 
 def _evened(wall: Surface, nodes: int, text: str, tell: Progress, asked: Stop) -> Surface:
@@ -223,7 +223,7 @@ def _placed(done: FilmForecast, sides: Sides) -> FilmForecast:
 def _gathered(
     chain: Chain,
     other: Chain | None,
-    closing: Closing,
+    setting: Setting,
     *,
     began: float,
     reason: str = "",
@@ -239,7 +239,7 @@ def _gathered(
     said = SAID_AS_COMPUTED
     if other is not None and len(other.coats) == len(coats):
         finer = len(build.wall.vertices) / len(other.build.wall.vertices)
-        doubt = doubt_of((*coats, *other.coats), nodes=finer, missed=missed)
+        doubt = doubt_of((*coats, *other.coats), nodes=finer, missed=missed, fluid=setting.fluid)
         coats = tuple(compared(a, b, doubt=doubt) for a, b in zip(coats, other.coats, strict=True))
         second = other.build
         patches = averaging(second.wall.vertices, inward_normals(second.wall), other.kept_area)
@@ -266,5 +266,5 @@ def _gathered(
         history="coarse start" if nested else "full",
         history_reason=reason or "Every step was computed on this mesh.",
         stopped=chain.stopped or (other is not None and other.stopped),
-        assumptions=(*ASSUMPTIONS, said, *said_of_cap(closing), *said_of_ridges(missed)),
+        assumptions=(*ASSUMPTIONS, said, *said_of_cap(setting.closing), *said_of_ridges(missed)),
     )

@@ -19,6 +19,7 @@ from evenwall.geometry.surface import (
     Surface,
     area_vectors,
     bounds,
+    even_edge,
     face_areas,
     without_unused,
 )
@@ -122,7 +123,7 @@ def facing_out(skin: Surface, patch: IntArray) -> BoolArray:
 def spacing_for(skin: Surface) -> float:
     """Spacing that suits a forecast of NODES nodes and a grid of MOST_CELLS [m]; MeshError for a tangle."""
     low, high = bounds(skin)
-    edge = float(np.sqrt(2.0 * face_areas(skin).sum() / (np.sqrt(3.0) * NODES)))
+    edge = float(even_edge(face_areas(skin).sum() / NODES))
     step = max(FINER * edge, float(np.cbrt(np.prod(high - low + 8.0 * edge) / MOST_CELLS)))
     if step > COARSEST * float((high - low).max()):
         raise MeshError(_TANGLE)

@@ -17,6 +17,7 @@ from evenwall.geometry.surface import (
     area_vectors,
     corners,
     edges,
+    even_edge,
     face_areas,
     surface_samples,
 )
@@ -92,7 +93,7 @@ def evened(
         raise MeshError(f"nodes = {nodes}: a wall needs at least {LEAST_NODES}")
     tree = tree_of(surface)
     source_area, source_volume = area(surface), volume(surface)
-    wanted = float(np.sqrt(2.0 * source_area / (np.sqrt(3.0) * nodes)))
+    wanted = float(even_edge(source_area / nodes))
     current = surface
     for sweep in range(SWEEPS + MORE_SWEEPS):
         current = _sweep(current, wanted, nodes, merge=sweep >= MERGE_FROM, stop=stop)

@@ -56,6 +56,11 @@ def face_areas(surface: Surface) -> FloatArray:
     return np.asarray(np.linalg.norm(area_vectors(surface), axis=1))
 
 
+def even_edge(area: npt.ArrayLike) -> FloatArray:
+    """Edge length [m] of an even triangle mesh with this `area` [m2] to every node: (2 A/3^(1/2))^(1/2)."""
+    return np.asarray(np.sqrt(2.0 * np.asarray(area) / np.sqrt(3.0)))
+
+
 def surface_samples(surface: Surface, least: int) -> tuple[FloatArray, FloatArray]:
     """About `least` points on the faces or more [m], (k, 3), and the area that each stands for [m2], (k,).
 
