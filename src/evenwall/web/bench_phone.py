@@ -247,6 +247,7 @@ def _listen(address: str, port: int) -> socket.socket:
     place.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         place.bind((address, port))
+        place.listen()  # a phone that scans at once waits for the server instead of being refused
     except OSError as error:
         place.close()
         raise InputError(f"address {address} can't be opened ({error.strerror}): choose another") from None
