@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import resource
 import subprocess
 import sys
@@ -18,12 +17,12 @@ from evenwall.files.resin_file import load_resin
 from evenwall.film.pouring import Setting, setting_of
 from evenwall.film.state import Figures, Shot
 from evenwall.geometry.surface import Surface, face_areas
+from evenwall.proof.scan import model_folder
 from evenwall.proof.shapes import ball
 from evenwall.turning.patterns import constant
 
 AREA = 0.06  # wall of every piece [m2], a hand's size
 TURNING = constant(frame_rate=10 * 2 * np.pi / 60, cradle_rate=6.18 * 2 * np.pi / 60)
-MESHES = Path(os.environ.get("EVENWALL_MESHES", Path(__file__).parents[2] / "shared" / "meshes"))
 
 
 def sized(surface: Surface) -> Surface:
@@ -36,11 +35,10 @@ def egg() -> Surface:
 
 
 def figurine() -> Surface:
-    """A figurine with horns, ears and legs; the egg where the folder of models is absent."""
-    place = MESHES / "spot_triangulated.obj"
+    """A figurine with horns, ears and legs; ends the program where the folder of models is absent."""
+    place = model_folder() / "spot_triangulated.obj"
     if not place.is_file():
-        print("the folder of models is absent: the figurine is an egg", file=sys.stderr)
-        return egg()
+        raise SystemExit(f"the figurine is not at {place}: name the folder of models in EVENWALL_MESHES")
     found = read_mesh(place, unit="mm").surface
     return sized(Surface(found.vertices - found.vertices.mean(axis=0), found.faces))
 
