@@ -38,11 +38,8 @@ NO_UNCERTAINTY: Final = Uncertainty(mean=0.0, p05=0.0, median=0.0, p95=0.0, cv=0
 ORDER: Final = 1.0  # at which figures are taken to converge with the length of the edges []
 
 ENOUGH: Final = 2.0  # times as many nodes carry figures on: less would spread their scatter over 4-fold []
-CARRIED: Final = (
-    "p05",
-    "p95",
-    "cv",
-)  # figures that two meshes carry on to edges as short as the film's own length
+# figures that two meshes carry on to edges as short as the film's own length
+CARRIED: Final = ("p05", "p95", "cv")
 
 SAID_CARRIED: Final = (
     "The thinnest and the thickest twentieth and the variation are carried on from two meshes to what a mesh as fine as"
@@ -199,7 +196,7 @@ def settled(
     return Figures(**limit), Uncertainty(**half, gel_film=doubt.safety * beyond * gel_film)
 
 
-def compared(coat: CoatResult, other: CoatResult, *, doubt: Doubt = USUAL_DOUBT) -> CoatResult:
+def compared(coat: CoatResult, other: CoatResult, *, doubt: Doubt) -> CoatResult:
     """The coat with its figures and their uncertainty `settled` by the same coat on another mesh."""
     differs = abs(coat.gel_film - other.gel_film) if np.isfinite(coat.gel_film + other.gel_film) else 0.0
     nodes = len(coat.thickness) / len(other.thickness)
@@ -216,15 +213,17 @@ def film_length(fluid: Fluid, thickness: float) -> float:
     return float(np.cbrt(thickness * fluid.surface_tension / (fluid.density * GRAVITY)))
 
 
-def doubt_of(coats: Sequence[CoatResult], *, nodes: float, missed: float, fluid: Fluid) -> Doubt:
-    """What two meshes, one with `nodes` [] times as many, leave open of `coats` where a share [] of ridges is `missed`.
+def doubt_of(
+    coats: Sequence[CoatResult], others: Sequence[CoatResult], *, nodes: float, missed: float, fluid: Fluid
+) -> Doubt:
+    """What `coats` of the `fluid` and the `others`, on a mesh with `nodes` [] times fewer, leave open.
 
-    The first of the `coats` of the `fluid` lies on the finer mesh. A figure is carried on where its order is known and
-    the meshes differ enough: not where both miss the same ridges, nor where a pool gels.
+    A figure is carried on where its order is known and the meshes differ enough: not where a share `missed` [] of the
+    wall lies on ridges that both miss, nor where a pool gels.
     """
     if missed >= TELLING:
         return MISSED_RIDGES
-    pooled = any(coat.pool_fraction > POOL_SHARE for coat in coats)
+    pooled = any(coat.pool_fraction > POOL_SHARE for coat in (*coats, *others))
     if pooled or nodes < ENOUGH:
         return RESTING
     edge = float(even_edge(coats[0].node_area.mean()))

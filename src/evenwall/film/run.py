@@ -239,7 +239,7 @@ def _gathered(
     said = SAID_AS_COMPUTED
     if other is not None and len(other.coats) == len(coats):
         finer = len(build.wall.vertices) / len(other.build.wall.vertices)
-        doubt = doubt_of((*coats, *other.coats), nodes=finer, missed=missed, fluid=setting.fluid)
+        doubt = doubt_of(coats, other.coats, nodes=finer, missed=missed, fluid=setting.fluid)
         coats = tuple(compared(a, b, doubt=doubt) for a, b in zip(coats, other.coats, strict=True))
         second = other.build
         patches = averaging(second.wall.vertices, inward_normals(second.wall), other.kept_area)

@@ -26,6 +26,7 @@ from evenwall.film.results import half_gelled
 from evenwall.film.state import Floats, History
 from evenwall.film.transfer import interpolation
 from evenwall.film.warming import Record
+from evenwall.geometry.sums import dot
 from evenwall.turning.kinematics import Motion, angular_velocity, gravity
 
 POOL_LEFT: Final = 0.003  # share of the shot that may be pool when half of the wall has gelled []
@@ -73,9 +74,9 @@ def remembered(
     All its liquid lies in a still pool then, everywhere as warm and as cured as it was on the mean.
     """
     area, film = pour.wall.area, state.film
-    whole = float(area @ film.volume)
+    whole = dot(area, film.volume)
     still = level_pool(pour.wall, whole, gravity(pour.motion, state.time))
-    cured, heat = (still * (float(area @ field) / whole) for field in (film.cured, film.heat))
+    cured, heat = (still * (dot(area, field) / whole) for field in (film.cured, film.heat))
     fresh = state._replace(film=film._replace(volume=still, cured=cured, heat=heat))
     again = go_on(pour, setting, fresh, progress=progress, stop=stop)
     return max(
@@ -199,7 +200,7 @@ def carried(state: Checkpoint, reading: sparse.csr_array, coarse: Pour, pour: Po
 
     def exact(field: Floats) -> Floats:
         here = np.asarray(reading @ field)
-        return np.asarray(here * float(coarse.wall.area @ field) / max(float(pour.wall.area @ here), 1e-300))
+        return np.asarray(here * dot(coarse.wall.area, field) / max(dot(pour.wall.area, here), 1e-300))
 
     nearest = np.asarray(reading.argmax(axis=1)).ravel()  # the node that counts most
     return Checkpoint(
