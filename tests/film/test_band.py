@@ -7,8 +7,10 @@ from dataclasses import replace
 import pytest
 
 from evenwall.film.fluid import constant_fluid
-from evenwall.film.results import MISSED_RIDGES, RESTING, USUAL_DOUBT, film_length, settled
+from evenwall.film.results import CARRIED, MISSED_RIDGES, RESTING, film_length, settled
 from evenwall.film.state import Figures
+
+USUAL = replace(RESTING, carried=dict.fromkeys(CARRIED, 0.0))
 
 
 def _figures(p05: float, *, p95: float = 1.4e-3) -> Figures:
@@ -19,7 +21,7 @@ def _figures(p05: float, *, p95: float = 1.4e-3) -> Figures:
 @pytest.mark.parametrize("true", [4e-4, 7e-4])
 def test_a_figure_that_converges_with_the_edge_length_is_told_at_its_limit(more: float, true: float) -> None:
     fine, coarse = (_figures(true + 1e-4 * edge, p95=1.4e-3 - 1e-4 * edge) for edge in (1.0, more**0.5))
-    told, band = settled(fine, coarse, nodes=more)
+    told, band = settled(fine, coarse, nodes=more, doubt=USUAL)
     assert told.p05 == pytest.approx(true)
     assert told.p95 == pytest.approx(1.4e-3)
     assert 1e-4 < band.p05 < 2e-4
@@ -32,8 +34,9 @@ def test_a_film_with_a_length_of_its_own_is_carried_on_to_edges_as_long_and_no_f
     more: float, own: float
 ) -> None:
     fine, coarse = (_figures(4e-4 + 1e-4 * edge) for edge in (1.0, more**0.5))
-    told, _ = settled(fine, coarse, nodes=more, doubt=replace(USUAL_DOUBT, own=own))
+    told, _ = settled(fine, coarse, nodes=more, doubt=replace(RESTING, carried={"p05": own}))
     assert told.p05 == pytest.approx(4e-4 + 1e-4 * min(own, 1.0))
+    assert (told.p95, told.cv) == (fine.p95, fine.cv)
 
 
 def test_the_films_own_length_is_that_of_a_front_running_down_a_wall() -> None:
@@ -62,14 +65,14 @@ def test_no_thickness_is_told_below_zero_nor_a_twentieth_beyond_the_median_or_un
     None
 ):
     fine = _figures(2e-4)
-    told, band = settled(fine, _figures(9e-4), nodes=4.0)
+    told, band = settled(fine, _figures(9e-4), nodes=4.0, doubt=USUAL)
     assert told.p05 == told.least == band.p05 == 0.0
-    crossed, _ = settled(_figures(9e-4, p95=1.1e-3), _figures(2e-4, p95=1.9e-3), nodes=4.0)
+    crossed, _ = settled(_figures(9e-4, p95=1.1e-3), _figures(2e-4, p95=1.9e-3), nodes=4.0, doubt=USUAL)
     assert crossed.p05 == crossed.median == crossed.p95
 
 
 def test_meshes_that_agree_by_chance_leave_the_scatter() -> None:
     one = _figures(6e-4)
-    told, band = settled(one, replace(one), nodes=4.0)
+    told, band = settled(one, replace(one), nodes=4.0, doubt=USUAL)
     assert told == one
-    assert band.p05 == pytest.approx(USUAL_DOUBT.chance["p05"] * 6e-4)
+    assert band.p05 == pytest.approx(USUAL.chance["p05"] * 6e-4)

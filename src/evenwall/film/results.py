@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields, replace
 from typing import Final
 
 import numpy as np
@@ -38,8 +38,8 @@ NO_UNCERTAINTY: Final = Uncertainty(mean=0.0, p05=0.0, median=0.0, p95=0.0, cv=0
 ORDER: Final = 1.0  # at which figures are taken to converge with the length of the edges []
 
 ENOUGH: Final = 2.0  # times as many nodes carry figures on: less would spread their scatter over 4-fold []
-# figures that two meshes carry on to edges as short as the film's own length
-CARRIED: Final = ("p05", "p95", "cv")
+# figures that two meshes carry on to edges as short as the film's own length, and whose thickness that length goes by
+CARRIED: Final = {"p05": "p05", "p95": "p95", "cv": "mean"}
 
 SAID_CARRIED: Final = (
     "The thinnest and the thickest twentieth and the variation are carried on from two meshes to what a mesh as fine as"
@@ -58,8 +58,8 @@ class Doubt:
 
     safety: float  # factor on their difference, carried on to edges of no length []
     chance: dict[str, float]  # scatter of each figure from mesh to mesh, as share of it []
-    carried: tuple[str, ...] = ()  # figures whose limit is told instead of the finer mesh's
-    own: float = 0.0  # edges that the film needs to settle, over those of the finer mesh []
+    # figures told carried on, each to edges that its film needs to settle, over those of the finer mesh []
+    carried: Mapping[str, float] = field(default_factory=dict)
 
 
 # chance: four times the largest standard deviation over five meshes of each of an egg, a ring and a peanut, since a
@@ -69,7 +69,6 @@ RESTING: Final = Doubt(
     safety=1.25,
     chance={"mean": 0.001, "p05": 0.01, "median": 0.008, "p95": 0.016, "cv": 0.017, "least": 0.024},
 )  # liquid that lies where it gelled: no film that bends and drains
-USUAL_DOUBT: Final = replace(RESTING, carried=CARRIED)
 MISSED_RIDGES: Final = Doubt(
     safety=3.0,
     chance={"mean": 0.003, "p05": 0.03, "median": 0.022, "p95": 0.022, "cv": 0.1, "least": 0.32},
@@ -168,12 +167,12 @@ def came_to_rest(motion: Motion) -> float | None:
 
 
 def settled(
-    fine: Figures, coarse: Figures, *, nodes: float, doubt: Doubt = USUAL_DOUBT, gel_film: float = 0.0
+    fine: Figures, coarse: Figures, *, nodes: float, doubt: Doubt, gel_film: float = 0.0
 ) -> tuple[Figures, Uncertainty]:
     """Figures and their half-widths from two meshes, the finer with `nodes` [] times as many; `gel_film` [s] apart.
 
     The doubt's `carried` figures are told as f2 + (f2 - f1)(1 - own)/(r^ORDER - 1), r = nodes^(1/2) the ratio of edge
-    lengths (Richardson, to the film's `own` edges: shorter ones give the same). The half-width is the grid convergence
+    lengths (Richardson, to the film's own edges: shorter ones give the same). The half-width is the grid convergence
     index of Roache 1994, J. Fluids Eng. 116, 405-413: safety |f2 - f1|/(r^ORDER - 1), safety 3 where nothing but two
     meshes is known, 1.25 where the order is. Two meshes may agree by chance: the figure's scatter is added in
     quadrature. No thickness is below 0, so none is told with a band wider than itself; p05 and p95 stay on their sides
@@ -184,8 +183,8 @@ def settled(
     names = [item.name for item in fields(Figures)]
     limit = {name: getattr(fine, name) for name in names}
     further = {name: beyond * (limit[name] - getattr(coarse, name)) for name in names}
-    way = max(0.0, 1.0 - doubt.own)
-    limit |= {name: max(0.0, limit[name] + way * further[name]) for name in doubt.carried}
+    for name, own in doubt.carried.items():
+        limit[name] = max(0.0, limit[name] + max(0.0, 1.0 - own) * further[name])
     limit["p05"] = min(limit["p05"], fine.median)
     limit["p95"] = max(limit["p95"], fine.median)
     limit["least"] = min(limit["least"], limit["p05"])
@@ -219,7 +218,8 @@ def doubt_of(
     """What `coats` of the `fluid` and the `others`, on a mesh with `nodes` [] times fewer, leave open.
 
     A figure is carried on where its order is known and the meshes differ enough: not where a share `missed` [] of the
-    wall lies on ridges that both miss, nor where a pool gels.
+    wall lies on ridges that both miss, nor where a pool gels. Thin places bend over shorter lengths than thick ones,
+    so each goes by its own thickness, the variation by the mean.
     """
     if missed >= TELLING:
         return MISSED_RIDGES
@@ -227,7 +227,8 @@ def doubt_of(
     if pooled or nodes < ENOUGH:
         return RESTING
     edge = float(even_edge(coats[0].node_area.mean()))
-    return replace(USUAL_DOUBT, own=film_length(fluid, coats[0].figures.mean) / edge)
+    deep = {name: np.mean([getattr(coat.figures, by) for coat in coats]) for name, by in CARRIED.items()}
+    return replace(RESTING, carried={name: film_length(fluid, h) / edge for name, h in deep.items()})
 
 
 def _sag(

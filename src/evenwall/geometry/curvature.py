@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from scipy import sparse
 
 from evenwall.geometry.sums import dot
 from evenwall.geometry.surface import FloatArray, Surface, area_vectors, corners, edge_keys, half_edges
+
+SHARPEST: Final = 0.7 * np.pi  # turning angle of a crease beyond which its mitre grows no more [rad]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -29,8 +32,10 @@ def curvatures(surface: Surface, *, scale: float) -> Curvatures:
 
     The measures of a polyhedron are its edges' turning angles for H and its corners' missing angles for K
     (Cohen-Steiner & Morvan, Restricted Delaunay triangulations and normal cycle, SoCG 2003, section 2); with
-    them the volume under a parallel surface, sum of A (h - H h^2 + K h^3/3), follows Steiner's formula. One
-    implicit step of diffusion then spreads both over the scale; it keeps their sums.
+    them the volume under a parallel surface, sum of A (h - H h^2 + K h^3/3), follows Steiner's formula. Round a ridge
+    the parallel surface is an arc of the turning angle t; in a crease it is a mitre, which shortens it by
+    2 tan(t/2) times the thickness, so that this stands for t there. One implicit step of diffusion then spreads both
+    over the scale; it keeps their sums.
     Example: on a sphere of radius R seen from inside, H = 1/R and K = 1/R^2. At open edges K is taken as 0.
     """
     mean, gauss, area = _measures(surface)
@@ -62,6 +67,7 @@ def _measures(surface: Surface) -> tuple[FloatArray, FloatArray, FloatArray]:
     n1, n2 = normals[side[one]], normals[side[two]]
     turn = np.einsum("ij,ij->i", np.cross(n1, n2), along) / np.maximum(length, 1e-300)
     angle = np.arctan2(turn, np.einsum("ij,ij->i", n1, n2))
+    angle = np.where(angle > 0.0, 2.0 * np.tan(0.5 * np.minimum(angle, SHARPEST)), angle)
     share = 0.25 * angle * length  # half of beta |e|/2 to each end
     mean = np.bincount(tail[one], share, n) + np.bincount(head[one], share, n)
 
