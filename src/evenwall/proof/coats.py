@@ -119,7 +119,9 @@ def by_the_films_law() -> Iterator[Row]:
         for thickness in coats:
             wall = build_wall(build.surface)
             even = np.full(len(wall.area), thickness)
-            build, _ = with_coat(build, even, volume=float(wall.area @ volumes(wall, even)), areas_of=node_areas)
+            build, _ = with_coat(
+                build, even, volume=float(wall.area @ volumes(wall, even)), areas_of=node_areas
+            )
         under = sum(volume / scale for volume, scale in zip(build.volumes, build.scales, strict=True))
         yield within(f"{name} in an ammonite by v = h - H h^2 + K h^3/3", sum(build.volumes), under, 5e-3,
                      unit="m3", source=OFFSET)  # fmt: skip
