@@ -166,6 +166,8 @@ def _drop(wall: Wall, film: Film, i: int, target: int, share: float, radius: flo
                 covered += wall.area[j]
             else:
                 part = share * wall.area[i] / covered
+                if film.volume[j] <= DRY:
+                    film.viscosity[j] = film.viscosity[i]
                 film.volume[j] += part * film.volume[i]
                 film.cured[j] += part * film.cured[i]
                 film.heat[j] += part * film.heat[i]

@@ -81,9 +81,10 @@ def mobility(h: float, mu: float, cap: float) -> float:
 
 @njit(cache=True)
 def mobility_slope(h: float, mu: float, cap: float) -> float:
-    """dM/dh [m2/(Pa s)]."""
-    below = 3.0 * mu + h * h / cap
-    return h * h * (9.0 * mu + h * h / cap) / (below * below)
+    """dM/dh [m2/(Pa s)]; 0 where `mu` is infinite."""
+    bound = h * h / cap
+    below = 3.0 * mu + bound
+    return (h * h / below) * (3.0 - 2.0 * bound / below)
 
 
 @njit(cache=True)

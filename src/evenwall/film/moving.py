@@ -11,11 +11,13 @@ from typing import Final, NamedTuple
 import numpy as np
 from numba import njit
 
+from evenwall.film.equations import DRY
 from evenwall.film.flux import Film
 from evenwall.film.implicit import System
 from evenwall.film.operators import Wall
 from evenwall.film.state import Floats
 from evenwall.film.team import BLOCKS, Team, blocks, meet, share, whole
+from evenwall.resin.viscosity import ViscosityLaw, viscosity
 
 KEPT: Final = 1.0 - 1e-14  # a node gives at most this share of what it holds in one step []
 
@@ -113,8 +115,13 @@ def limit(team: Team, wall: Wall, volume: Floats, flux: Floats, given: Floats, d
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})
-def move(team: Team, wall: Wall, film: Film, flux: Floats, trial: Trial, dt: float) -> None:
-    """Moves liquid with its conversion and heat along the limited fluxes."""
+def move(
+    team: Team, wall: Wall, film: Film, flux: Floats, trial: Trial, dt: float, law: ViscosityLaw
+) -> None:
+    """Moves liquid with its conversion and heat along the limited fluxes.
+
+    Where it comes to a bare or gelled wall its viscosity comes with it; elsewhere that waits for the next step of cure.
+    """
     first, last = share(team, wall.area.size)
     for i in range(first, last):
         if film.volume[i] > 0.0:
@@ -133,8 +140,11 @@ def move(team: Team, wall: Wall, film: Film, flux: Floats, trial: Trial, dt: flo
                 volume -= f
                 cured -= f * trial.conversion[donor]
                 heat -= f * trial.temperature[donor]
-        rate = dt / wall.area[i]
+        rate, bare = dt / wall.area[i], film.volume[i] <= DRY
         film.volume[i] = max(film.volume[i] + rate * volume, 0.0)
         film.cured[i] = max(film.cured[i] + rate * cured, 0.0)
         film.heat[i] = max(film.heat[i] + rate * heat, 0.0)
+        held = film.volume[i]
+        if bare and held > DRY:
+            film.viscosity[i] = viscosity(film.cured[i] / held, film.heat[i] / held, law)
     meet(team)

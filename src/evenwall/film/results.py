@@ -69,6 +69,7 @@ RESTING: Final = Doubt(
     safety=1.25,
     chance={"mean": 0.001, "p05": 0.01, "median": 0.008, "p95": 0.016, "cv": 0.017, "least": 0.024},
 )  # liquid that lies where it gelled: no film that bends and drains
+POOLED: Final = replace(RESTING, safety=3.0)  # where a pool gelled figures show no order in the edges
 MISSED_RIDGES: Final = Doubt(
     safety=3.0,
     chance={"mean": 0.003, "p05": 0.03, "median": 0.022, "p95": 0.022, "cv": 0.1, "least": 0.32},
@@ -224,7 +225,9 @@ def doubt_of(
     if missed >= TELLING:
         return MISSED_RIDGES
     pooled = any(coat.pool_fraction > POOL_SHARE for coat in (*coats, *others))
-    if pooled or nodes < ENOUGH:
+    if pooled:
+        return POOLED
+    if nodes < ENOUGH:
         return RESTING
     edge = float(even_edge(coats[0].node_area.mean()))
     deep = {name: np.mean([getattr(coat.figures, by) for coat in coats]) for name, by in CARRIED.items()}
