@@ -91,7 +91,7 @@ def main(nodes: int) -> None:
         "assembling for the patches": lambda: assemble_patches(one, system),
         "solver": lambda: _solve(one, system, active),
         "change of flux": lambda: add_change(one, wall, system, work.coupling, work.drag, 0.0, trial.flux),
-        "limiter": lambda: limit(one, wall, film.volume, still, trial.given, STEP),
+        "limiter": lambda: limit(one, wall, film.volume, still, trial, STEP),
         "move": lambda: move(one, wall, film, still, trial, STEP, fluid.viscosity),
     }
     said: dict[str, object] = {

@@ -136,14 +136,18 @@ def entry(wall: Wall, work: Work, i: int, k: int, bend: float, step: float) -> t
 def assemble(
     team: Team, wall: Wall, work: Work, system: System, active: int, sigma: float, step: float
 ) -> None:
-    """Rows of A y + step [C (p_i - p_j) + D y_donor] = right, p = dPsi/dv y, for the active nodes."""
+    """Rows of A y + step [C (p_i - p_j) + D y_donor] = right, p = dPsi/dv y, for the active nodes.
+
+    Where liquid hangs Psi falls with v; that is left to the explicit part: its growth, taken implicitly, has a pole
+    where step times rate is 1 (Eyre, MRS Proc. 529 (1998) 39: what is convex implicitly, what is concave explicitly).
+    """
     n = wall.area.size
     first, last = share(team, active)
     for row in range(first, last):
         i = system.node[row]
         own = wall.area[i]
         bend = sigma * work.lift[i] / wall.area[i]
-        stiff = work.stiffness[i] + bend * work.lift[i] * wall.sum_weight[i]
+        stiff = max(work.stiffness[i], 0.0) + bend * work.lift[i] * wall.sum_weight[i]
         diagonal = step * work.conductance[i] * stiff
         start, end = wall.start[i], wall.start[i + 1]
         for k in range(start, end):

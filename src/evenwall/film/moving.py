@@ -19,10 +19,11 @@ from evenwall.film.state import Floats
 from evenwall.film.team import BLOCKS, Team, blocks, meet, share, whole
 from evenwall.resin.viscosity import ViscosityLaw, viscosity
 
-KEPT: Final = 1.0 - 1e-14  # a node gives at most this share of what it holds in one step []
+KEPT: Final = 1.0 - 1e-14  # a node gives at most this share of what it holds and gets in one step []
+SWEEPS: Final = 3  # in which shares of outflow grow by what nodes get
 
 # rows of the team's partial sums
-FOURTH, WHOLE = range(2)
+FOURTH, WHOLE, SHORT = range(3)
 
 
 class Trial(NamedTuple):
@@ -34,13 +35,16 @@ class Trial(NamedTuple):
     drag: Floats  # (k,)
     volume: Floats  # (n,)
     given: Floats  # (n,) share of its wanted outflow that a node can give []
-    conversion: Floats  # (n,) of the liquid that moves []
-    temperature: Floats  # (n,) of the liquid that moves [K]
+    over: Floats  # (n,) wanted outflow where it is more than the node holds, elsewhere 0 [m3]
+    conversion: Floats  # (n,) of a node's liquid []
+    temperature: Floats  # (n,) of a node's liquid [K]
+    mixed_conversion: Floats  # (n,) of the liquid that it gives []
+    mixed_temperature: Floats  # (n,) of the liquid that it gives [K]
 
 
 def new_trial(nodes: int, edges: int) -> Trial:
     """Empty arrays for a wall of so many nodes and edges."""
-    return Trial(*(np.zeros(edges) for _ in range(4)), *(np.zeros(nodes) for _ in range(4)))
+    return Trial(*(np.zeros(edges) for _ in range(4)), *(np.zeros(nodes) for _ in range(7)))
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})
@@ -74,15 +78,18 @@ def net_outflow(team: Team, wall: Wall, flux: Floats, net: Floats) -> None:
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})
-def limit(team: Team, wall: Wall, volume: Floats, flux: Floats, given: Floats, dt: float) -> float:
-    """Scales fluxes so that no node gives more than it holds; gives the norm of the outflow Courant number.
+def limit(team: Team, wall: Wall, volume: Floats, flux: Floats, trial: Trial, dt: float) -> float:
+    """Scales fluxes so that no node gives more than it holds and gets; gives the norm of the outflow Courant number.
 
-    The norm is twice the volume-weighted fourth mean of dt outflow / (A v), taken before the scaling.
+    The norm is twice the volume-weighted fourth mean of dt outflow / (A v), taken before the scaling. What a node
+    gets counts once its givers' own shares are known to be safe: from shares that need no inflow each sweep lets
+    them grow, and none is ever too large (after Zalesak, J. Comput. Phys. 31 (1979) 335, without a bound above).
     """
-    n = given.size
+    n, given, over = volume.size, trial.given, trial.over
     low, high = blocks(team)
     for block in range(low, high):
         fourth = held_here = 0.0
+        short = 0
         for i in range(n * block // BLOCKS, n * (block + 1) // BLOCKS):
             held = volume[i] * wall.area[i]
             out = 0.0
@@ -91,10 +98,13 @@ def limit(team: Team, wall: Wall, volume: Floats, flux: Floats, given: Floats, d
                 out += max(f if wall.other[k] > i else -f, 0.0)
             out *= dt
             given[i] = 1.0
+            over[i] = 0.0
             if out > 0.0 and held > 0.0:
                 c = out / held
                 if c > KEPT:
                     given[i] = KEPT / c
+                    over[i] = out
+                    short += 1
                 c = min(c, 100.0)
                 fourth += held * c * c * c * c
             elif out > 0.0:
@@ -102,7 +112,24 @@ def limit(team: Team, wall: Wall, volume: Floats, flux: Floats, given: Floats, d
             held_here += held
         team.sums[FOURTH, block] = fourth
         team.sums[WHOLE, block] = held_here
+        team.sums[SHORT, block] = short
     meet(team)
+    first, last = share(team, n)
+    if whole(team, SHORT) > 0.0:
+        for _ in range(SWEEPS):
+            for i in range(first, last):
+                if over[i] > 0.0:
+                    inflow = 0.0
+                    for k in range(wall.start[i], wall.start[i + 1]):
+                        j = wall.other[k]
+                        f = flux[wall.edge[k]] if j < i else -flux[wall.edge[k]]
+                        inflow += max(f, 0.0) * given[j] * dt
+                    trial.conversion[i] = min(1.0, KEPT * (volume[i] * wall.area[i] + inflow) / over[i])
+            meet(team)
+            for i in range(first, last):
+                if over[i] > 0.0:
+                    given[i] = trial.conversion[i]
+            meet(team)
     first, last = share(team, flux.size)
     for e in range(first, last):
         f = flux[e]
@@ -120,31 +147,59 @@ def move(
 ) -> None:
     """Moves liquid with its conversion and heat along the limited fluxes.
 
-    Where it comes to a bare or gelled wall its viscosity comes with it; elsewhere that waits for the next step of cure.
+    What a node gives has its own conversion and heat; where it gives on what it gets, those of both mixed. No node
+    comes out of it above the most or below the least of its own and what it got. Where liquid comes to a bare or
+    gelled wall its viscosity comes with it; elsewhere that waits for the next step of cure.
     """
     first, last = share(team, wall.area.size)
     for i in range(first, last):
         if film.volume[i] > 0.0:
             trial.conversion[i] = film.cured[i] / film.volume[i]
             trial.temperature[i] = film.heat[i] / film.volume[i]
+        trial.mixed_conversion[i] = trial.conversion[i]
+        trial.mixed_temperature[i] = trial.temperature[i]
     meet(team)
     for i in range(first, last):
-        volume = cured = heat = 0.0
+        if trial.over[i] > 0.0:
+            volume, cured, heat = film.volume[i], film.cured[i], film.heat[i]
+            for k in range(wall.start[i], wall.start[i + 1]):
+                j = wall.other[k]
+                f = flux[wall.edge[k]] if j < i else -flux[wall.edge[k]]
+                if f > 0.0:
+                    part = dt / wall.area[i] * f
+                    volume += part
+                    cured += part * trial.conversion[j]
+                    heat += part * trial.temperature[j]
+            trial.mixed_conversion[i] = cured / volume
+            trial.mixed_temperature[i] = heat / volume
+    meet(team)
+    for i in range(first, last):
+        rate = dt / wall.area[i]
+        volume, cured, heat = film.volume[i], film.cured[i], film.heat[i]
+        least = most = trial.conversion[i]
+        cold = hot = trial.temperature[i]
+        if volume <= 0.0:
+            least, most, cold, hot = np.inf, 0.0, np.inf, 0.0
         for k in range(wall.start[i], wall.start[i + 1]):
             j = wall.other[k]
             f = flux[wall.edge[k]]
             if j < i:
                 f = -f
+            if f == 0.0:
+                continue
             donor = i if f > 0.0 else j
-            if f != 0.0:
-                volume -= f
-                cured -= f * trial.conversion[donor]
-                heat -= f * trial.temperature[donor]
-        rate, bare = dt / wall.area[i], film.volume[i] <= DRY
-        film.volume[i] = max(film.volume[i] + rate * volume, 0.0)
-        film.cured[i] = max(film.cured[i] + rate * cured, 0.0)
-        film.heat[i] = max(film.heat[i] + rate * heat, 0.0)
-        held = film.volume[i]
-        if bare and held > DRY:
-            film.viscosity[i] = viscosity(film.cured[i] / held, film.heat[i] / held, law)
+            a, warm = trial.mixed_conversion[donor], trial.mixed_temperature[donor]
+            volume -= rate * f
+            cured -= rate * f * a
+            heat -= rate * f * warm
+            if f < 0.0:
+                least, most = min(least, a), max(most, a)
+                cold, hot = min(cold, warm), max(hot, warm)
+        volume = max(volume, 0.0)
+        bare = film.volume[i] <= DRY
+        film.volume[i] = volume
+        film.cured[i] = max(min(cured, volume * most), volume * least) if volume > 0.0 else 0.0
+        film.heat[i] = max(min(heat, volume * hot), volume * cold) if volume > 0.0 else 0.0
+        if bare and volume > DRY:
+            film.viscosity[i] = viscosity(film.cured[i] / volume, film.heat[i] / volume, law)
     meet(team)

@@ -154,7 +154,7 @@ def ahead(team: Team, coating: Coating, flux: Floats, dt: float) -> None:
 def moved(team: Team, coating: Coating, dt: float, clock: Floats) -> float:
     """Moves the liquid along the fluxes in `work`, limited, and remembers them; gives their Courant norm."""
     film, work, trial = coating.film, coating.work, coating.trial
-    norm = limit(team, coating.wall, film.volume, work.flux, trial.given, dt)
+    norm = limit(team, coating.wall, film.volume, work.flux, trial, dt)
     move(team, coating.wall, film, work.flux, trial, dt, coating.fluid.viscosity)
     first, last = share(team, work.flux.size)
     for e in range(first, last):
@@ -231,7 +231,7 @@ def rosenbrock(team: Team, coating: Coating, body: Body, dt: float, clock: Float
     active = set_up(team, coating, GAMMA * dt, clock)
     if active > 0 and not outflow_stage(team, coating, work.flux, active, dt, clock):
         return -1.0, 0.0
-    limit(team, wall, film.volume, work.flux, trial.given, dt)
+    limit(team, wall, film.volume, work.flux, trial, dt)
     ahead(team, coating, work.flux, dt)
     flow_of(team, coating, body, trial.volume, trial.flux, trial.coupling, trial.drag)
     first, last = share(team, trial.flux.size)
