@@ -16,12 +16,14 @@ from evenwall.proof.shapes import ball
 BALL = ball(0.04, rounds=3)
 WALL = build_wall(BALL)
 RANDOM = np.random.default_rng(3)
+FLUID = constant_fluid(viscosity=0.5, density=1050.0)
+LAW = FLUID.viscosity
 
 
 def film() -> Film:
     """1 mm everywhere, of many conversions and temperatures."""
-    fluid, n = constant_fluid(viscosity=0.5, density=1050.0), len(WALL.area)
-    made = new_film(WALL, fluid, np.full(n, 1e-3), temperature=296.0, conversion=0.0)
+    n = len(WALL.area)
+    made = new_film(WALL, FLUID, np.full(n, 1e-3), temperature=296.0, conversion=0.0)
     made.cured[:] = made.volume * RANDOM.uniform(0.1, 0.2, n)
     made.heat[:] = made.volume * RANDOM.uniform(290.0, 300.0, n)
     return made
@@ -30,7 +32,7 @@ def film() -> Film:
 def moved(moving: Film, flux: Floats, dt: float) -> Trial:
     trial = new_trial(len(WALL.area), len(WALL.tail))
     limit(alone(), WALL, moving.volume, flux, trial, dt)
-    move(alone(), WALL, moving, flux, trial, dt)
+    move(alone(), WALL, moving, flux, trial, dt, LAW)
     return trial
 
 
