@@ -20,6 +20,9 @@ from evenwall.film.team import BLOCKS, Team, blocks, meet, share, whole
 from evenwall.resin.viscosity import ViscosityLaw, viscosity
 
 KEPT: Final = 1.0 - 1e-14  # a node gives at most this share of what it holds and gets in one step []
+NOTHING: Final = (
+    1e-20  # liquid thinner than this has no conversion or heat that a number could hold, and stays [m]
+)
 SWEEPS: Final = 3  # in which shares of outflow grow by what nodes get
 
 # rows of the team's partial sums
@@ -99,7 +102,7 @@ def limit(team: Team, wall: Wall, volume: Floats, flux: Floats, trial: Trial, dt
             out *= dt
             given[i] = 1.0
             over[i] = 0.0
-            if out > 0.0 and held > 0.0:
+            if out > 0.0 and volume[i] > NOTHING:
                 c = out / held
                 if c > KEPT:
                     given[i] = KEPT / c
@@ -153,7 +156,7 @@ def move(
     """
     first, last = share(team, wall.area.size)
     for i in range(first, last):
-        if film.volume[i] > 0.0:
+        if film.volume[i] > NOTHING:
             trial.conversion[i] = film.cured[i] / film.volume[i]
             trial.temperature[i] = film.heat[i] / film.volume[i]
         trial.mixed_conversion[i] = trial.conversion[i]
@@ -178,7 +181,7 @@ def move(
         volume, cured, heat = film.volume[i], film.cured[i], film.heat[i]
         least = most = trial.conversion[i]
         cold = hot = trial.temperature[i]
-        if volume <= 0.0:
+        if volume <= NOTHING:
             least, most, cold, hot = np.inf, 0.0, np.inf, 0.0
         for k in range(wall.start[i], wall.start[i + 1]):
             j = wall.other[k]
@@ -198,8 +201,8 @@ def move(
         volume = max(volume, 0.0)
         bare = film.volume[i] <= DRY
         film.volume[i] = volume
-        film.cured[i] = max(min(cured, volume * most), volume * least) if volume > 0.0 else 0.0
-        film.heat[i] = max(min(heat, volume * hot), volume * cold) if volume > 0.0 else 0.0
+        film.cured[i] = max(min(cured, volume * most), volume * least) if volume > NOTHING else 0.0
+        film.heat[i] = max(min(heat, volume * hot), volume * cold) if volume > NOTHING else 0.0
         if bare and volume > DRY:
             film.viscosity[i] = viscosity(film.cured[i] / volume, film.heat[i] / volume, law)
     meet(team)
