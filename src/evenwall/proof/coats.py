@@ -114,8 +114,9 @@ def by_the_films_law() -> Iterator[Row]:
     held = float(box.area @ volumes(box, np.full(len(box.area), 1e-3)))
     yield within("a coat of 1 mm in a box by v = h - H h^2 + K h^3/3", sides.prod() - (sides - 2e-3).prod(), held,
                  5e-3, unit="m3", source=SHELL)  # fmt: skip
+    shell = bare(evened(ammonite(), nodes=1500))
     for name, coats in (("three coats of 1 mm", 3 * (1e-3,)), ("one coat of 3 mm", (3e-3,))):
-        build = bare(evened(ammonite(), nodes=1500))
+        build = shell
         for thickness in coats:
             wall = build_wall(build.surface)
             even = np.full(len(wall.area), thickness)
