@@ -12,8 +12,11 @@ import trimesh
 from evenwall.errors import MeshError
 from evenwall.files.mesh_file import read_mesh
 from evenwall.geometry.ammonite import ammonite
+from evenwall.geometry.halfedge import half_edges_of, surface_of
 from evenwall.geometry.remesh import Remeshed, qualities, remesh
+from evenwall.geometry.solid import volume
 from evenwall.geometry.surface import Surface, is_closed
+from evenwall.geometry.tidy import remove_peaks
 
 SHAPES = {
     "sphere": trimesh.creation.icosphere(4, 0.05),
@@ -94,3 +97,29 @@ def test_corners_that_meet_in_a_crease_are_merged(real_mesh: Callable[[str], Pat
     corner = wall.vertices[wall.faces]
     length = np.linalg.norm(corner - corner[:, [1, 2, 0]], axis=2)
     assert length.min() > 0.02 * np.median(length)
+
+
+@pytest.mark.parametrize(("height", "stays"), [(0.0, False), (0.5, False), (3.0, True)])
+def test_a_vertex_of_three_edges_goes_unless_it_is_a_tip(height: float, stays: bool) -> None:
+    # as a node it is passed by: one of them cost two thirds of a coat's steps
+    ball = _surface(trimesh.creation.icosphere(3, 0.05))
+    a, b, c = ball.vertices[ball.faces[0]]
+    normal = np.cross(b - a, c - a)
+    edge = float(np.linalg.norm(b - a))
+    peak = (a + b + c) / 3.0 + height * edge * normal / np.linalg.norm(normal)
+    i, j, k = ball.faces[0]
+    n = len(ball.vertices)
+    faces = np.vstack([ball.faces[1:], [[i, j, n], [j, k, n], [k, i, n]]])
+    mesh = half_edges_of(Surface(np.vstack([ball.vertices, peak]), faces), vertex_room=0, face_room=0)
+    assert remove_peaks(mesh, edge) == (0 if stays else 1)
+    left = surface_of(mesh)
+    assert is_closed(left)
+    assert len(left.vertices) == n + stays
+    if not stays:
+        assert volume(left) == pytest.approx(volume(ball), rel=1e-12)
+
+
+def test_an_even_wall_has_no_vertex_of_three_edges(real_mesh: Callable[[str], Path]) -> None:
+    surface = read_mesh(real_mesh("koala.obj"), unit="mm").surface
+    wall = remesh(surface, nodes=2500).surface
+    assert np.bincount(wall.faces.ravel()).min() > 3

@@ -30,6 +30,7 @@ from evenwall.geometry.tidy import (
     flip_to_six,
     merge_coincident,
     relax,
+    remove_peaks,
     split_long,
 )
 from evenwall.geometry.tree import Tree, closest, tree_of
@@ -143,6 +144,7 @@ def _sweep(surface: Surface, wanted: float, nodes: int, *, merge: bool, stop: St
         lambda: collapse_short(mesh, SHORT * wanted, LONG * wanted),
         lambda: split_long(mesh, LONG * wanted),
         lambda: collapse_short(mesh, SHORT * wanted, LONG * wanted),
+        lambda: remove_peaks(mesh, SHORT * wanted),
         lambda: flip_to_delaunay(mesh),
         lambda: flip_to_six(mesh),
         lambda: flip_to_six(mesh),

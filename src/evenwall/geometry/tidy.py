@@ -32,6 +32,7 @@ LOOSE = 0.9  # vertices whose faces all lean less than this cosine relax freely,
 HELD = 0.75  # where they stay: edges, tips and the rims of thin parts
 UNFOLDS = 8  # rounds of taking back moves that turn a face over
 SHARP = 0.5  # cosine between two faces below which their edge is a feature and isn't flipped
+FEWEST = 4  # edges that a vertex keeps when one is flipped
 
 
 @njit(cache=True)
@@ -102,6 +103,30 @@ def merge_coincident(mesh: HalfEdges, shortest: float) -> int:
 
 
 @njit(cache=True)
+def remove_peaks(mesh: HalfEdges, highest: float) -> int:
+    """Leave one face where three meet at a vertex of three edges; returns how many.
+
+    Such a vertex has a third of its neighbours' area, and where it stands up its faces fold on one another. One that
+    stands over `highest` [m] above the plane of its neighbours is the tip of a thin part and stays.
+    """
+    seen = np.full(len(mesh.out), -1, np.int64)
+    count = 0
+    for v in range(mesh.used[0]):
+        h = mesh.out[v]
+        if h < 0 or valence(mesh, v) != 3 or not keeps_topology(mesh, h, seen):
+            continue
+        k = mesh.twin[before(h)]
+        a, b = mesh.place[mesh.origin[after(h)]], mesh.place[mesh.origin[after(k)]]
+        c = mesh.place[mesh.origin[before(k)]]
+        base, p = _normal(a, b, c), mesh.place[v]
+        up = _dot(base, (p[0] - a[0], p[1] - a[1], p[2] - a[2]))
+        if up * up <= highest * highest * _dot(base, base):
+            collapse_edge(mesh, h)
+            count += 1
+    return count
+
+
+@njit(cache=True)
 def flip_to_six(mesh: HalfEdges) -> int:
     """Flip edges where that brings the four valences around nearer to six; returns how many."""
     count = 0
@@ -113,7 +138,7 @@ def flip_to_six(mesh: HalfEdges) -> int:
         vc, vd = valence(mesh, mesh.origin[before(h)]), valence(mesh, mesh.origin[before(g)])
         now = (va - 6) ** 2 + (vb - 6) ** 2 + (vc - 6) ** 2 + (vd - 6) ** 2
         then = (va - 7) ** 2 + (vb - 7) ** 2 + (vc - 5) ** 2 + (vd - 5) ** 2
-        if then < now and va > 3 and vb > 3 and _flip_fits(mesh, h, 0.5):
+        if then < now and va > FEWEST and vb > FEWEST and _flip_fits(mesh, h, 0.5):
             flip_edge(mesh, h)
             count += 1
     return count
@@ -129,7 +154,7 @@ def flip_to_delaunay(mesh: HalfEdges) -> int:
             g = mesh.twin[h]
             if mesh.origin[h] < 0 or g < h or _cotangent(mesh, h) + _cotangent(mesh, g) > -1e-9:
                 continue
-            steady = valence(mesh, mesh.origin[h]) > 3 and valence(mesh, mesh.origin[g]) > 3
+            steady = min(valence(mesh, mesh.origin[h]), valence(mesh, mesh.origin[g])) > FEWEST
             if steady and _flip_fits(mesh, h, 0.0):
                 flip_edge(mesh, h)
                 count += 1
