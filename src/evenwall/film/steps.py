@@ -248,21 +248,25 @@ def rosenbrock(team: Team, coating: Coating, body: Body, dt: float, clock: Float
         work.flux[e] = step_flux
     meet(team)
     net_outflow(team, wall, trial.flux, work.net)
-    error = mean_change(team, wall, work.net, dt) / (control.absolute + control.relative * clock[MEAN])
+    allowed = control.absolute + control.relative * clock[MEAN]
+    error = mean_change(team, wall, work.net, dt, clock[MEAN]) / allowed
     if error > 4.0:
         return 0.0, error
     return moved(team, coating, dt, clock), error
 
 
 @njit(cache=True)
-def mean_change(team: Team, wall: Wall, net: Floats, dt: float) -> float:
-    """Root mean square over the wall [m] of the change of volume per area in `dt` [s] by a net outflow."""
+def mean_change(team: Team, wall: Wall, net: Floats, dt: float, most: float) -> float:
+    """Root mean square over the wall [m] of the change of volume per area in `dt` [s] by a net outflow.
+
+    No node counts for more than `most` [m]: one that fills and empties, which the limiter bounds, is not the wall.
+    """
     n = net.size
     low, high = blocks(team)
     for block in range(low, high):
         square = area = 0.0
         for i in range(n * block // BLOCKS, n * (block + 1) // BLOCKS):
-            change = dt / wall.area[i] * net[i]
+            change = min(abs(dt / wall.area[i] * net[i]), most)
             square += wall.area[i] * change * change
             area += wall.area[i]
         team.sums[SQUARE, block] = square

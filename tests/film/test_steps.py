@@ -1,0 +1,26 @@
+"""What a step's estimated error counts."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from evenwall.film.operators import build_wall
+from evenwall.film.steps import mean_change
+from evenwall.film.team import alone
+from evenwall.proof.shapes import ball
+
+WALL = build_wall(ball(0.04, rounds=3))
+
+
+def test_the_error_is_the_root_mean_square_over_the_wall() -> None:
+    change = np.random.default_rng(1).normal(scale=1e-5, size=len(WALL.area))
+    found = mean_change(alone(), WALL, change * WALL.area / 0.1, 0.1, 1e-3)
+    assert found == pytest.approx(np.sqrt(np.average(change**2, weights=WALL.area)), rel=1e-12)
+
+
+def test_a_single_node_that_fills_and_empties_does_not_rule_the_step() -> None:
+    net = np.zeros(len(WALL.area))
+    net[7] = 0.05 * WALL.area[7] / 0.1  # 50 mm in 0.1 s
+    found = mean_change(alone(), WALL, net, 0.1, 1e-3)
+    assert found == pytest.approx(1e-3 * np.sqrt(WALL.area[7] / WALL.area.sum()), rel=1e-12)
