@@ -84,7 +84,7 @@ def main(nodes: int) -> None:
         "solver": lambda: _solve(one, system, active),
         "change of flux": lambda: add_change(one, wall, system, work.coupling, work.drag, 0.0, trial.flux),
         "limiter": lambda: limit(one, wall, film.volume, still, trial, STEP),
-        "move": lambda: move(one, wall, film, still, trial, STEP, fluid.viscosity),
+        "move": lambda: move(one, wall, film, still, trial, STEP, False, fluid.viscosity),
     }
     said: dict[str, object] = {
         "implicit share": round(active / n, 2),

@@ -31,8 +31,8 @@ def film() -> Film:
 
 def moved(moving: Film, flux: Floats, dt: float) -> Trial:
     trial = new_trial(len(WALL.area), len(WALL.tail))
-    limit(alone(), WALL, moving.volume, flux, trial, dt)
-    move(alone(), WALL, moving, flux, trial, dt, LAW)
+    _, short = limit(alone(), WALL, moving.volume, flux, trial, dt)
+    move(alone(), WALL, moving, flux, trial, dt, short, LAW)
     return trial
 
 
@@ -61,9 +61,11 @@ def test_liquid_that_passes_through_a_node_is_not_dammed_up() -> None:
 
 def test_no_node_gives_more_than_there_is_however_strong_the_flow() -> None:
     moving = film()
-    whole = float(WALL.area @ moving.volume)
+    whole, cured, heat = (float(WALL.area @ field) for field in (moving.volume, moving.cured, moving.heat))
     for _ in range(5):
         moved(moving, RANDOM.normal(size=len(WALL.tail)) * whole, 1.0)
+        np.testing.assert_allclose(WALL.area @ moving.cured, cured, rtol=1e-10)
+        np.testing.assert_allclose(WALL.area @ moving.heat, heat, rtol=1e-10)
         wet = moving.volume > 0.0
         assert moving.volume.min() >= 0.0
         np.testing.assert_allclose(WALL.area @ moving.volume, whole, rtol=1e-10)
@@ -84,3 +86,15 @@ def test_what_is_left_of_a_node_that_gave_all_spoils_nothing() -> None:
         np.testing.assert_allclose(WALL.area @ moving.volume, whole, rtol=1e-10)
         assert np.isfinite(moving.cured).all()
         assert np.isfinite(moving.heat).all()
+
+
+def test_conversion_and_heat_are_kept_in_sum() -> None:
+    """What a node gives its neighbours get: in sum nothing comes or goes, also where nodes give on what they get."""
+    for strong in (0.3, 1.4, 5.0):
+        moving, flux = film(), circulation()
+        before = [float(WALL.area @ field) for field in (moving.volume, moving.cured, moving.heat)]
+        out = np.bincount(WALL.tail, np.maximum(flux, 0.0), len(WALL.area))
+        out += np.bincount(WALL.head, np.maximum(-flux, 0.0), len(WALL.area))
+        moved(moving, flux, strong * float((WALL.area * moving.volume / out).min()))
+        after = [float(WALL.area @ field) for field in (moving.volume, moving.cured, moving.heat)]
+        np.testing.assert_allclose(after, before, rtol=1e-10, err_msg=str(strong))

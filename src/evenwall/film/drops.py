@@ -18,8 +18,10 @@ from numpy.typing import NDArray
 from evenwall.film.equations import DRY
 from evenwall.film.fluid import Fluid
 from evenwall.film.flux import Body, Film
+from evenwall.film.moving import brought
 from evenwall.film.operators import Wall
 from evenwall.film.state import Floats
+from evenwall.resin.viscosity import ViscosityLaw
 
 LARGEST_DROP: Final = 18.96  # volume of the largest drop under a wetted ceiling, capillary lengths cubed []
 DEEP_PART: Final = 4.70  # what of it hangs more than a capillary length under the ceiling []
@@ -90,7 +92,7 @@ def let_fall(
         takes = GROWTHS * growth_time(depth, size * pull, film.viscosity[i], rho, sigma)
         takes += math.sqrt(2.0 * depth / (size * pull))
         share = (1.0 - math.exp(-dt / takes)) * (1.0 - length / depth)
-        total += _drop(wall, film, i, target, share, FOOTPRINT * shortest, fallen)
+        total += _drop(wall, film, i, target, share, FOOTPRINT * shortest, fluid.viscosity, fallen)
     return total
 
 
@@ -147,7 +149,16 @@ def _first_below(wall: Wall, i: int, down: tuple[float, float, float]) -> int:
 
 
 @njit(cache=True)
-def _drop(wall: Wall, film: Film, i: int, target: int, share: float, radius: float, fallen: Floats) -> float:
+def _drop(
+    wall: Wall,
+    film: Film,
+    i: int,
+    target: int,
+    share: float,
+    radius: float,
+    law: ViscosityLaw,
+    fallen: Floats,
+) -> float:
     """Moves `share` [] of node i's liquid to the nodes within `radius` [m] of `target`; gives its volume [m3]."""
     reach = max(radius * radius, 2.0 * wall.area[target])
     covered = 0.0
@@ -166,11 +177,13 @@ def _drop(wall: Wall, film: Film, i: int, target: int, share: float, radius: flo
                 covered += wall.area[j]
             else:
                 part = share * wall.area[i] / covered
-                if film.volume[j] <= DRY:
-                    film.viscosity[j] = film.viscosity[i]
+                before = film.volume[j]
                 film.volume[j] += part * film.volume[i]
                 film.cured[j] += part * film.cured[i]
                 film.heat[j] += part * film.heat[i]
+                film.viscosity[j] = brought(
+                    film.viscosity[j], before, film.volume[j], film.cured[j], film.heat[j], law
+                )
     moved = share * film.volume[i]
     fallen[i] += moved
     film.volume[i] -= moved

@@ -142,8 +142,8 @@ def ahead(team: Team, coating: Coating, flux: Floats, dt: float) -> None:
 def moved(team: Team, coating: Coating, dt: float, clock: Floats) -> float:
     """Moves the liquid along the fluxes in `work`, limited, and remembers them; gives their Courant norm."""
     film, work, trial = coating.film, coating.work, coating.trial
-    norm = limit(team, coating.wall, film.volume, work.flux, trial, dt)
-    move(team, coating.wall, film, work.flux, trial, dt, coating.fluid.viscosity)
+    norm, short = limit(team, coating.wall, film.volume, work.flux, trial, dt)
+    move(team, coating.wall, film, work.flux, trial, dt, short, coating.fluid.viscosity)
     first, last = share(team, work.flux.size)
     for e in range(first, last):
         trial.before[e] = work.flux[e]
