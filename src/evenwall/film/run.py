@@ -46,7 +46,7 @@ ASSUMPTIONS: Final = (
     "The resin wets the mold perfectly and dry wall gives it no resistance.",
     "The film flows as a thin layer: inertia and Coriolis forces of the liquid are left out.",
     "Liquid in a deep pool moves at most as fast as a pool of its own depth would under a bounded mobility.",
-    "Conversion and temperature are even across the film's thickness.",
+    "Conversion and temperature are even across the film's thickness; along a deep pool they mix as it is sheared.",
     "Heat leaves through the rubber only; the air in the cavity holds next to none.",
     "The mix keeps its heat in the cup until it is poured.",
     "The resin neither shrinks nor foams on the wall.",

@@ -14,6 +14,7 @@ from evenwall.film.fluid import Fluid, Terms
 from evenwall.film.flux import Body, Film, Work, fluxes, pressures, sum_up
 from evenwall.film.implicit import System, assemble, choose_active
 from evenwall.film.linear import solve
+from evenwall.film.mixing import mix
 from evenwall.film.moving import Trial, add_change, limit, move, net_outflow
 from evenwall.film.operators import Wall
 from evenwall.film.state import Floats
@@ -144,6 +145,7 @@ def moved(team: Team, coating: Coating, dt: float, clock: Floats) -> float:
     film, work, trial = coating.film, coating.work, coating.trial
     norm, short = limit(team, coating.wall, film.volume, work.flux, trial, dt)
     move(team, coating.wall, film, work.flux, trial, dt, short, coating.fluid.viscosity)
+    mix(team, coating.wall, film, work.flux, trial, dt)
     first, last = share(team, work.flux.size)
     for e in range(first, last):
         trial.before[e] = work.flux[e]

@@ -1,0 +1,79 @@
+"""A pool that flows mixes: conversion and heat spread along it as the liquid is sheared.
+
+In one layer that is even across its depth h all liquid moves with the mean velocity u. In truth its upper part runs
+ahead: in Nusselt's half parabola u(z) varies round the mean by <u'^2> = u^2/5. Liquid that keeps its place in the depth
+for one turnover T = h/u is spread by D = <u'^2> T = u h/5 (Taylor, Diffusion by continuous movements, Proc. London
+Math. Soc. s2-20 (1922) 196, from memory). Donors' values spread by u l/2 of their own, l the edge,
+which is more than that in a thin film, so only what is missing, (h/5 - l/2) u, is exchanged. Without it a deep pool's heat follows the mesh.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from numba import njit
+
+from evenwall.film.flux import Film
+from evenwall.film.moving import Trial
+from evenwall.film.operators import Wall
+from evenwall.film.state import Floats
+from evenwall.film.team import BLOCKS, Team, blocks, meet, share, whole
+
+SHEARED: Final = 0.2  # variance of the velocity over the depth, of its mean's square []
+BY_DONORS: Final = 0.5  # share of an edge over which donors' values spread []
+SHARES: Final = 12.0  # an exchange takes at most one such share of a node: few nodes have more edges []
+EVEN: Final = 2.0 / math.sqrt(3.0)  # squared edge over a node's area in even triangles []
+
+DEEP: Final = 0  # row of the team's partial sums
+
+
+@njit(cache=True)
+def spread(wall: Wall, i: int, depth: float) -> float:
+    """Flux exchanged over flux, for liquid of `depth` [m] at node i; 0 where donors' values spread by more."""
+    return max(SHEARED * depth / math.sqrt(EVEN * wall.area[i]) - BY_DONORS, 0.0)
+
+
+@njit(cache=True)
+def exchange(wall: Wall, volume: Floats, flux: float, i: int, j: int, dt: float) -> float:
+    """Liquid [m3] that nodes i and j swap in `dt` [s] while `flux` [m3/s] runs between them; from j to i the same."""
+    share_of = min(spread(wall, i, volume[i]), spread(wall, j, volume[j]))
+    held = min(wall.area[i] * volume[i], wall.area[j] * volume[j])
+    return float(min(dt * abs(flux) * share_of, held / SHARES))
+
+
+@njit(cache=True, fastmath={"contract", "nsz", "arcp"})
+def mix(team: Team, wall: Wall, film: Film, flux: Floats, trial: Trial, dt: float) -> None:
+    """Spreads conversion and heat of deep liquid that has just moved along `flux` (k,) [m3/s] in `dt` [s].
+
+    Swaps keep the sums of both, and every node within what it and its neighbours held.
+    """
+    n, volume = film.volume.size, film.volume
+    low, high = blocks(team)
+    for block in range(low, high):
+        deep = 0
+        for i in range(n * block // BLOCKS, n * (block + 1) // BLOCKS):
+            if spread(wall, i, volume[i]) > 0.0:
+                trial.conversion[i] = film.cured[i] / volume[i]
+                trial.temperature[i] = film.heat[i] / volume[i]
+                deep += 1
+        team.sums[DEEP, block] = deep
+    meet(team)
+    deep = int(whole(team, DEEP))
+    meet(team)
+    if deep == 0:
+        return
+    first, last = share(team, n)
+    for i in range(first, last):
+        if spread(wall, i, volume[i]) == 0.0:
+            continue
+        cured = heat = 0.0
+        for k in range(wall.start[i], wall.start[i + 1]):
+            j = wall.other[k]
+            swapped = exchange(wall, volume, flux[wall.edge[k]], i, j, dt)
+            if swapped > 0.0:
+                cured += swapped * (trial.conversion[j] - trial.conversion[i])
+                heat += swapped * (trial.temperature[j] - trial.temperature[i])
+        film.cured[i] += cured / wall.area[i]
+        film.heat[i] += heat / wall.area[i]
+    meet(team)
