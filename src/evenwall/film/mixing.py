@@ -4,7 +4,8 @@ In one layer that is even across its depth h all liquid moves with the mean velo
 ahead: in Nusselt's half parabola u(z) varies round the mean by <u'^2> = u^2/5. Liquid that keeps its place in the depth
 for one turnover T = h/u is spread by D = <u'^2> T = u h/5 (Taylor, Diffusion by continuous movements, Proc. London
 Math. Soc. s2-20 (1922) 196, from memory). Donors' values spread by u l/2 of their own, l the edge,
-which is more than that in a thin film, so only what is missing, (h/5 - l/2) u, is exchanged. Without it a deep pool's heat follows the mesh.
+which is more than that in a thin film, so only what is missing, (h/5 - l/2) u, is exchanged. Without it a deep pool's
+heat follows the mesh.
 """
 
 from __future__ import annotations
