@@ -17,8 +17,14 @@ from numba import njit
 from evenwall.film.coat import level_pool, new_film, run_coat, saturation_thickness
 from evenwall.film.fluid import ALL_TERMS
 from evenwall.film.flux import add_capillary, body_at, fluxes, new_work, pressures, sum_up
-from evenwall.film.implicit import System, assemble, choose_active, factorize, new_system
-from evenwall.film.linear import bicgstab
+from evenwall.film.implicit import (
+    System,
+    assemble,
+    assemble_patches,
+    bicgstab,
+    choose_active,
+    new_system,
+)
 from evenwall.film.moving import add_change, limit, move, new_trial
 from evenwall.film.operators import build_wall
 from evenwall.film.pouring import outside_of
@@ -71,7 +77,9 @@ def main(nodes: int) -> None:
     active = choose_active(one, wall, work, system, sigma, STEP)
     assemble(one, wall, work, system, active, sigma, STEP)
     system.right[:active] = -STEP * work.net[system.node[:active]]
-    iterations = bicgstab(one, system, active, 1e-3)
+    plain = bicgstab(one, system, active, 1e-3, False)
+    assemble_patches(one, system)
+    iterations = bicgstab(one, system, active, 1e-3, True)
     still = np.zeros(k)
     step = {
         "pressures": press,
@@ -80,7 +88,7 @@ def main(nodes: int) -> None:
         "sums at the nodes": lambda: sum_up(one, wall, work),
         "choice of stiff nodes": lambda: choose_active(one, wall, work, system, sigma, STEP),
         "assembling": lambda: assemble(one, wall, work, system, active, sigma, STEP),
-        "of these the factors": lambda: factorize(one, system, active),
+        "assembling for the patches": lambda: assemble_patches(one, system),
         "solver": lambda: _solve(one, system, active),
         "change of flux": lambda: add_change(one, wall, system, work.coupling, work.drag, 0.0, trial.flux),
         "limiter": lambda: limit(one, wall, film.volume, still, trial, STEP),
@@ -89,6 +97,7 @@ def main(nodes: int) -> None:
     said: dict[str, object] = {
         "implicit share": round(active / n, 2),
         "iterations": iterations,
+        "without patches": plain,
     }
     took = {name: timed(call, n) for name, call in step.items()}
     whole = sum(value for name, value in took.items() if not name.startswith("of these"))
@@ -109,7 +118,7 @@ def main(nodes: int) -> None:
 
 @njit(cache=True)
 def _solve(one: Team, system: System, active: int) -> int:
-    return bicgstab(one, system, active, 1e-3)
+    return bicgstab(one, system, active, 1e-3, True)
 
 
 @njit(cache=True)

@@ -1,8 +1,6 @@
-"""The linear system of one implicit stage, set up only where the film is stiff.
+"""The linear system of one implicit stage, set up and solved only where the film is stiff.
 
-Unknown are the change y of v and the change p of Psi at every active node. With both the rows reach the next nodes
-only; without p, that of a film's curvature would reach two nodes far. Every kernel does its thread's share and ends
-with a meeting of the team.
+Every kernel does its thread's share and ends with a meeting of the team.
 """
 
 from __future__ import annotations
@@ -11,90 +9,79 @@ from typing import Final, NamedTuple
 
 import numpy as np
 from numba import njit
-from numpy.typing import NDArray
-from scipy import sparse
-from scipy.sparse.csgraph import reverse_cuthill_mckee
 
 from evenwall.film.flux import Work
 from evenwall.film.operators import Indices, Wall
+from evenwall.film.patches import Patches, factorize, levelled, new_patches
 from evenwall.film.state import Floats
-from evenwall.film.team import BLOCKS, Team, blocks, meet, share, whole
+from evenwall.film.team import BLOCKS, Team, blocks, lone, meet, share, whole
 
 STIFF: Final = 0.5  # implicit where step times stiffness is above this []
-LUMPED: Final = 0.5  # share of what the factors leave out that their diagonal takes up []
-WEAK: Final = 1e-12  # entries weaker than this are none []
-LEAST_PIVOT: Final = 0.1  # determinant of a pivot below which the row's own block is taken instead []
+SLOTS: Final = 8  # entries of a row that lie side by side; few nodes have more edges
+MOST_ITERATIONS: Final = 80
+FEW: Final = 1200  # rows below which one thread solves while the others wait
 
-# row of the team's partial sums
-COUNT: Final = 0
-# places in a row's bounds: entries of earlier rows in other blocks, then in the row's own, then of later rows
-# in its own, then in other blocks
-FIRST, LOWER, UPPER, BEYOND, END = range(5)
+# rows of the team's partial sums
+COUNT, FRESH, BELOW, LEFT, TOP, BOTTOM, AFTER, LAST = range(8)
 
 
 class System(NamedTuple):
-    """Rows of the active nodes, in an order in which neighbours are near each other. n nodes, k edges.
+    """Rows of the active nodes, SLOTS entries each; the crowded nodes' further entries apart. n nodes, c crowded."""
 
-    Row i is free of units, with A* = A + step D where node i gives, S = dPsi_i/dv_i, c = step times the sum of C,
-    size = A* + c S and pressures told as p' = p c/size:
-    (A*/size) y + p' + sum of (d y_j + l p'_j) = right/size and -(c S/size) y + p' + sum of b y_j = 0.
-    """
-
-    order: Indices  # (n,) all nodes so that neighbours are near each other
-    begin: Indices  # (n + 1,) in that order, where a node's edges begin
-    edge: Indices  # (2 k,) edges of every node
-    near: Indices  # (2 k,) nodes at their other ends, in that order
     place: Indices  # (n,) a node's row, or n where it is not active
     node: Indices  # (n,) a row's node
-    rank: Indices  # (n,) a row's node's place in the order
     marked: Indices  # (n,) 1 where the film is stiff
-    bounds: Indices  # (n, 5) where a row's entries begin and end, see FIRST to END
-    column: Indices  # (2 k,) row of the entry's node
-    entries: NDArray[np.float32]  # (2 k, 3) d, l, b []
-    size: Floats  # (n,) of the row [m2]
-    own: Floats  # (n,) A*/size []
-    weight: Floats  # (n,) c/size: p'/p [m/Pa]
-    unweight: Floats  # (n,) size/c, 0 where c is 0 [Pa/m]
-    pivot: NDArray[np.float32]  # (n, 4) inverse of the factors' diagonal block []
-    above: Floats  # (n, 3) sums of a row's entries of later rows in its block []
-    solution: Floats  # (n + 1,) y; the last entry stays 0
-    pressure: Floats  # (n + 1,) p; the last entry stays 0
+    column: Indices  # (n, SLOTS) row of the entry's node, or n
+    coupling: Floats  # (n, SLOTS) step times C
+    bend: Floats  # (n, SLOTS) capillary coupling dPsi_i/dv_j
+    drag: Floats  # (n, SLOTS) step times D where the other node gives
+    crowded: Indices  # (c,) nodes with more than SLOTS edges
+    more: Indices  # (c + 1,) where their further entries begin
+    more_column: Indices  # (m,)
+    more_coupling: Floats  # (m,)
+    more_bend: Floats  # (m,)
+    more_drag: Floats  # (m,)
+    own: Floats  # (n,) area + step times D where the row's node gives
+    sum_coupling: Floats  # (n,) step times the sum of C
+    stiff: Floats  # (n,) dPsi_i/dv_i
+    scale: Floats  # (n,) inverse of the diagonal
+    solution: Floats  # (n + 1,) y = change of v; the last entry stays 0
+    pressure: Floats  # (n + 1,) change of Psi; the last entry stays 0
     right: Floats  # (n,)
-    vectors: NDArray[np.float32]  # (7, n, 2) of the solver
+    vectors: Floats  # (6, n + 1)
+    patches: Patches  # the same system on patches of the wall
     iterations: Floats  # (1,) that the solver took, -1 where it did not get there
 
 
 def new_system(wall: Wall) -> System:
     """Empty arrays for the wall."""
-    n, both = len(wall.area), len(wall.other)
-    start = wall.start.astype(np.int64)
-    links = sparse.csr_array((np.ones(both), wall.other.astype(np.int32), start.astype(np.int32)), (n, n))
-    order = np.asarray(reverse_cuthill_mckee(links, symmetric_mode=True))
-    rank = np.empty(n, dtype=np.int64)
-    rank[order] = np.arange(n)
-    by = np.lexsort((rank[wall.other], np.repeat(rank, np.diff(start))))
+    nodes = len(wall.area)
+    degree = np.diff(wall.start.astype(np.int64))
+    crowded = np.flatnonzero(degree > SLOTS)
+    more = np.concatenate([[0], np.cumsum(degree[crowded] - SLOTS)])
     return System(
-        order=order.astype(np.uint32),
-        begin=np.concatenate([[0], np.cumsum(np.diff(start)[order])]).astype(np.uint32),
-        edge=wall.edge[by],
-        near=wall.other[by],
-        place=np.full(n, n, dtype=np.uint32),
-        node=np.zeros(n, dtype=np.uint32),
-        rank=np.zeros(n, dtype=np.uint32),
-        marked=np.zeros(n, dtype=np.uint32),
-        bounds=np.zeros((n, 5), dtype=np.uint32),
-        column=np.zeros(both, dtype=np.uint32),
-        entries=np.zeros((both, 3), dtype=np.float32),
-        size=np.zeros(n),
-        own=np.zeros(n),
-        weight=np.zeros(n),
-        unweight=np.zeros(n),
-        pivot=np.zeros((n, 4), dtype=np.float32),
-        above=np.zeros((n, 3)),
-        solution=np.zeros(n + 1),
-        pressure=np.zeros(n + 1),
-        right=np.zeros(n),
-        vectors=np.zeros((7, n, 2), dtype=np.float32),
+        place=np.full(nodes, nodes, dtype=np.uint32),
+        node=np.zeros(nodes, dtype=np.uint32),
+        marked=np.zeros(nodes, dtype=np.uint32),
+        column=np.full((nodes, SLOTS), nodes, dtype=np.uint32),
+        coupling=np.zeros((nodes, SLOTS)),
+        bend=np.zeros((nodes, SLOTS)),
+        drag=np.zeros((nodes, SLOTS)),
+        crowded=crowded.astype(np.uint32),
+        more=more.astype(np.uint32),
+        more_column=np.full(more[-1], nodes, dtype=np.uint32),
+        more_coupling=np.zeros(more[-1]),
+        more_bend=np.zeros(more[-1]),
+        more_drag=np.zeros(more[-1]),
+        own=np.zeros(nodes),
+        sum_coupling=np.zeros(nodes),
+        stiff=np.zeros(nodes),
+        scale=np.zeros(nodes),
+        solution=np.zeros(nodes + 1),
+        pressure=np.zeros(nodes + 1),
+        right=np.zeros(nodes),
+        vectors=np.zeros((6, nodes + 1)),
+        patches=new_patches(wall.x, wall.normal, float(wall.area.sum())),
         iterations=np.zeros(1),
     )
 
@@ -103,7 +90,7 @@ def new_system(wall: Wall) -> System:
 def choose_active(team: Team, wall: Wall, work: Work, system: System, sigma: float, step: float) -> int:
     """Marks nodes whose own stiffness times `step` [s] is above STIFF, and their neighbours; gives their count."""
     n = wall.area.size
-    place, marked, order = system.place, system.marked, system.order
+    place, marked = system.place, system.marked
     first, last = share(team, n)
     for i in range(first, last):
         own = work.stiffness[i] if work.stiffness[i] >= 0.0 else -work.stiffness[i]
@@ -114,12 +101,11 @@ def choose_active(team: Team, wall: Wall, work: Work, system: System, sigma: flo
     low, high = blocks(team)
     for block in range(low, high):
         count = 0
-        for at in range(n * block // BLOCKS, n * (block + 1) // BLOCKS):
-            i = order[at]
+        for i in range(n * block // BLOCKS, n * (block + 1) // BLOCKS):
             place[i] = n
             near = marked[i]
-            for k in range(system.begin[at], system.begin[at + 1]):
-                near |= marked[system.near[k]] & 1
+            for k in range(wall.start[i], wall.start[i + 1]):
+                near |= marked[wall.other[k]] & 1
             if near:
                 place[i] = 0
                 count += 1
@@ -128,16 +114,22 @@ def choose_active(team: Team, wall: Wall, work: Work, system: System, sigma: flo
     row = 0
     for block in range(low):
         row += int(team.sums[COUNT, block])
-    for at in range(first, last):
-        i = order[at]
+    for i in range(first, last):
         if place[i] == 0:
             place[i] = row
             system.node[row] = i
-            system.rank[row] = at
             row += 1
     active = int(whole(team, COUNT))
     meet(team)
     return active
+
+
+@njit(cache=True, fastmath={"contract", "nsz", "arcp"})
+def entry(wall: Wall, work: Work, i: int, k: int, bend: float, step: float) -> tuple[float, float, float]:
+    """Step times C, capillary coupling and step times D (outward) of the k-th adjacency, which is node i's."""
+    e, j = wall.edge[k], wall.other[k]
+    d = step * work.drag[e]
+    return step * work.coupling[e], -bend * wall.weight[e] * work.lift[j], d if j > i else -d
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})
@@ -153,95 +145,244 @@ def assemble(
     first, last = share(team, active)
     for row in range(first, last):
         i = system.node[row]
-        stiff = max(work.stiffness[i], 0.0)
-        stiff += sigma * work.lift[i] * work.lift[i] * wall.sum_weight[i] / wall.area[i]
-        own = wall.area[i] + step * work.slide[i]
-        size = own + step * work.conductance[i] * stiff
-        conductance = step * work.conductance[i]
-        system.size[row] = size
-        system.own[row] = own / size
-        system.weight[row] = conductance / size
-        system.unweight[row] = size / conductance if conductance > 0.0 else 0.0
+        own = wall.area[i]
+        bend = sigma * work.lift[i] / wall.area[i]
+        stiff = max(work.stiffness[i], 0.0) + bend * work.lift[i] * wall.sum_weight[i]
+        diagonal = step * work.conductance[i] * stiff
+        start, end = wall.start[i], wall.start[i + 1]
+        for k in range(start, end):
+            j = wall.other[k]
+            c, b, d = entry(wall, work, i, k, bend, step)
+            diagonal -= c * b * wall.area[i] / wall.area[j]
+            own += max(d, 0.0)
+            slot = k - start
+            if slot < SLOTS:
+                system.column[row, slot] = system.place[j]
+                system.coupling[row, slot] = c
+                system.bend[row, slot] = b
+                system.drag[row, slot] = min(d, 0.0)
+        for slot in range(end - start, SLOTS):
+            system.column[row, slot] = n
+            system.coupling[row, slot] = system.bend[row, slot] = system.drag[row, slot] = 0.0
+        system.own[row] = own
+        system.sum_coupling[row] = step * work.conductance[i]
+        system.stiff[row] = stiff
+        system.scale[row] = 1.0 / max(own + diagonal, 1e-3 * own)
+    for which in range(system.crowded.size):
+        i = system.crowded[which]
+        row = system.place[i]
+        if row < first or row >= last or row == n:
+            continue
+        bend = sigma * work.lift[i] / wall.area[i]
+        for m in range(system.more[which], system.more[which + 1]):
+            k = wall.start[i] + SLOTS + m - system.more[which]
+            c, b, d = entry(wall, work, i, k, bend, step)
+            system.more_column[m] = system.place[wall.other[k]]
+            system.more_coupling[m] = c
+            system.more_bend[m] = b
+            system.more_drag[m] = min(d, 0.0)
     meet(team)
+
+
+@njit(cache=True, fastmath={"contract", "nsz", "arcp", "reassoc"})
+def change_of_pressure(team: Team, system: System, active: int, y: Floats, p: Floats) -> None:
+    """p = dPsi/dv y of the active rows."""
+    bend, column = system.bend, system.column
+    first, last = share(team, active)
+    for row in range(first, last):
+        total = 0.0
+        for slot in range(SLOTS):
+            total += bend[row, slot] * y[column[row, slot]]
+        p[row] = total + system.stiff[row] * y[row]
+    for which in range(system.crowded.size):
+        row = system.place[system.crowded[which]]
+        if first <= row < last:
+            for m in range(system.more[which], system.more[which + 1]):
+                p[row] += system.more_bend[m] * y[system.more_column[m]]
+    meet(team)
+
+
+@njit(cache=True, fastmath={"contract", "nsz", "arcp", "reassoc"})
+def image_of(team: Team, system: System, active: int, y: Floats, p: Floats, out: Floats) -> None:
+    """out = A y + step [C (p_i - p_j) + D y_donor] of the thread's rows; p = dPsi/dv y. No meeting at its end."""
+    coupling, drag, column = system.coupling, system.drag, system.column
+    first, last = share(team, active)
+    for row in range(first, last):
+        total = 0.0
+        for slot in range(SLOTS):
+            j = column[row, slot]
+            total += drag[row, slot] * y[j] - coupling[row, slot] * p[j]
+        out[row] = total + system.own[row] * y[row] + system.sum_coupling[row] * p[row]
+    for which in range(system.crowded.size):
+        row = system.place[system.crowded[which]]
+        if first <= row < last:
+            for m in range(system.more[which], system.more[which + 1]):
+                j = system.more_column[m]
+                out[row] += system.more_drag[m] * y[j] - system.more_coupling[m] * p[j]
+
+
+@njit(cache=True)
+def assemble_patches(team: Team, system: System) -> None:
+    """The same system for the patches' own unknowns, factorized; bending only by its share of the diagonal."""
+    patches, n = system.patches, system.place.size
+    m = patches.total.size
     low, high = blocks(team)
-    for block in range(low, high):
-        begin, end = active * block // BLOCKS, active * (block + 1) // BLOCKS
-        for row in range(begin, end):
-            i = system.node[row]
-            bend = system.weight[row] * sigma * work.lift[i] / wall.area[i]
-            per_size = step / system.size[row]
-            at = system.begin[system.rank[row]]
-            bounds = system.bounds[row]
-            bounds[:] = at
-            for k in range(at, system.begin[system.rank[row] + 1]):
-                j = system.near[k]
-                other = system.place[j]
-                if other == n:
-                    continue
-                e = system.edge[k]
-                drag = work.drag[e] if j > i else -work.drag[e]  # of what goes out
-                system.column[at] = other
-                passed, pushed = (
-                    per_size * min(drag, 0.0),
-                    -per_size * work.coupling[e] * system.unweight[other],
-                )
-                bent = bend * wall.weight[e] * work.lift[j]
-                system.entries[at, 0] = passed if passed < -WEAK else 0.0
-                system.entries[at, 1] = pushed if pushed < -WEAK else 0.0
-                system.entries[at, 2] = bent if bent > WEAK else 0.0
-                at += 1
-                if other < begin:
-                    bounds[LOWER] = at
-                if other < row:
-                    bounds[UPPER] = at
-                if other < end:
-                    bounds[BEYOND] = at
-            bounds[UPPER] = max(bounds[UPPER], bounds[LOWER])
-            bounds[BEYOND] = max(bounds[BEYOND], bounds[UPPER])
-            bounds[END] = at
-    factorize(team, system, active)
+    first, last = m * low // BLOCKS, m * high // BLOCKS
+    for g in range(first, last):
+        patches.rows[g] = 0
+        for at in range(patches.start[g], patches.start[g + 1]):
+            row = system.place[patches.node[at]]
+            if row < n:
+                patches.row[patches.start[g] + patches.rows[g]] = row
+                patches.rows[g] += 1
+    meet(team)
+    if team.rank == 0:
+        patches.number[m] = 0
+        for g in range(m):
+            if patches.rows[g] > 0:
+                patches.number[g] = patches.number[m]
+                patches.number[m] += 1
+    meet(team)
+    for g in range(first, last):
+        here = patches.number[g]
+        if patches.rows[g] > 0:
+            patches.matrix[here] = 0.0
+        for at in range(patches.start[g], patches.start[g] + patches.rows[g]):
+            row = patches.row[at]
+            patches.of_row[row] = here
+            patches.matrix[here, here] += system.own[row] + system.sum_coupling[row] * system.stiff[row]
+            for slot in range(SLOTS):
+                j = system.column[row, slot]
+                if j < n:
+                    there = patches.number[patches.of_node[system.node[j]]]
+                    share_of = system.drag[row, slot] - system.coupling[row, slot] * system.stiff[j]
+                    patches.matrix[here, there] += share_of
+    meet(team)
+    if team.rank == 0:
+        factorize(patches.matrix, patches.number[m])
+    meet(team)
 
 
-@njit(cache=True, fastmath={"contract", "nsz", "arcp"})
-def factorize(team: Team, system: System, active: int) -> None:
-    """Diagonal blocks of incomplete factors (P + L) P^-1 (P + U), whose other entries are the system's own.
+@njit(cache=True)
+def solve(team: Team, system: System, active: int, tolerance: float, patched: bool) -> int:
+    """Solves for `solution` and the change of `pressure`; gives the number of iterations, -1 where it can't."""
+    if active >= FEW or team.size == 1:
+        return bicgstab(team, system, active, tolerance, patched)
+    if team.rank == 0:
+        system.iterations[0] = bicgstab(lone(team), system, active, tolerance, patched)
+    meet(team)
+    return int(system.iterations[0])
 
-    P is chosen so that the product has the system's diagonal, plus LUMPED of the entries that it has where the system
-    has none (the simplest of Meijerink & van der Vorst, Math. Comp. 31 (1977) 148, "modified" in part after
-    Gustafsson, BIT 18 (1978) 142). Every block of rows is by itself, so that threads need not wait for each other.
+
+@njit(cache=True, fastmath={"contract", "nsz", "arcp", "reassoc"})
+def precondition(
+    team: Team, system: System, active: int, residual: Floats, patched: bool, out: Floats
+) -> None:
+    """out = the residual over the diagonal, with what the patches add to it."""
+    first, last = share(team, active)
+    if patched:
+        level = levelled(team, system.patches, residual)
+        for row in range(first, last):
+            out[row] = system.scale[row] * residual[row] + level[system.patches.of_row[row]]
+    else:
+        for row in range(first, last):
+            out[row] = system.scale[row] * residual[row]
+    meet(team)
+
+
+@njit(cache=True, fastmath={"contract", "nsz", "arcp", "reassoc"})
+def bicgstab(team: Team, system: System, active: int, tolerance: float, patched: bool) -> int:
+    """BiCGStab (van der Vorst, SIAM J. Sci. Stat. Comput. 13 (1992) 631), preconditioned.
+
+    Solves for `solution` from 0 until the residual is below `tolerance` of the right side. Gives the number of
+    iterations, or -1 where it did not get there.
     """
-    bounds, column, entries = system.bounds, system.column, system.entries
-    pivot, above = system.pivot, system.above
+    y, p = system.solution, system.pressure
+    residual, shadow, direction = system.vectors[0], system.vectors[1], system.vectors[2]
+    image, other, guess = system.vectors[3], system.vectors[4], system.vectors[5]
     low, high = blocks(team)
+    first, last = share(team, active)
     for block in range(low, high):
+        size = 0.0
         for row in range(active * block // BLOCKS, active * (block + 1) // BLOCKS):
-            d0 = d1 = d2 = 0.0
-            for q in range(bounds[row, UPPER], bounds[row, BEYOND]):
-                d0 += entries[q, 0]
-                d1 += entries[q, 1]
-                d2 += entries[q, 2]
-            above[row, 0], above[row, 1], above[row, 2] = d0, d1, d2
-            m00, m01 = system.own[row], 1.0
-            m10, m11 = system.own[row] - 1.0, 1.0
-            for q in range(bounds[row, LOWER], bounds[row, UPPER]):
-                j = column[q]
-                h0, h1, h2 = LUMPED * above[j, 0], LUMPED * above[j, 1], LUMPED * above[j, 2]
-                for back in range(bounds[j, UPPER], bounds[j, BEYOND]):
-                    if column[back] == row:
-                        h0 += (1.0 - LUMPED) * entries[back, 0]
-                        h1 += (1.0 - LUMPED) * entries[back, 1]
-                        h2 += (1.0 - LUMPED) * entries[back, 2]
-                t00, t01 = pivot[j, 0] * h0 + pivot[j, 1] * h2, pivot[j, 0] * h1
-                t10, t11 = pivot[j, 2] * h0 + pivot[j, 3] * h2, pivot[j, 2] * h1
-                m00 -= entries[q, 0] * t00 + entries[q, 1] * t10
-                m01 -= entries[q, 0] * t01 + entries[q, 1] * t11
-                m10 -= entries[q, 2] * t00
-                m11 -= entries[q, 2] * t01
-            determinant = m00 * m11 - m01 * m10
-            if not determinant > LEAST_PIVOT:
-                m00, m01 = system.own[row], 1.0
-                m10, m11 = system.own[row] - 1.0, 1.0
-                determinant = 1.0
-            pivot[row, 0], pivot[row, 1] = m11 / determinant, -m01 / determinant
-            pivot[row, 2], pivot[row, 3] = -m10 / determinant, m00 / determinant
+            value = system.right[row]
+            y[row] = 0.0
+            p[row] = 0.0
+            residual[row] = value
+            shadow[row] = value
+            direction[row] = 0.0
+            image[row] = 0.0
+            size += value * value
+        team.sums[FRESH, block] = size
     meet(team)
+    fresh = whole(team, FRESH)
+    if fresh == 0.0:
+        return 0
+    goal = tolerance * tolerance * fresh
+    rho = alpha = omega = 1.0
+    iteration = 0
+    while iteration < MOST_ITERATIONS:
+        iteration += 1
+        if fresh == 0.0 or not np.isfinite(fresh):
+            return -1
+        beta = (fresh / rho) * (alpha / omega)
+        rho = fresh
+        for row in range(first, last):
+            direction[row] = residual[row] + beta * (direction[row] - omega * image[row])
+        precondition(team, system, active, direction, patched, guess)
+        change_of_pressure(team, system, active, guess, p)
+        image_of(team, system, active, guess, p, image)
+        for block in range(low, high):
+            below = 0.0
+            for row in range(active * block // BLOCKS, active * (block + 1) // BLOCKS):
+                below += shadow[row] * image[row]
+            team.sums[BELOW, block] = below
+        meet(team)
+        below = whole(team, BELOW)
+        if below == 0.0:
+            return -1
+        alpha = rho / below
+        for block in range(low, high):
+            left = 0.0
+            for row in range(active * block // BLOCKS, active * (block + 1) // BLOCKS):
+                y[row] += alpha * guess[row]
+                residual[row] -= alpha * image[row]
+                left += residual[row] * residual[row]
+            team.sums[LEFT, block] = left
+        meet(team)
+        if whole(team, LEFT) <= goal:
+            break
+        precondition(team, system, active, residual, patched, guess)
+        change_of_pressure(team, system, active, guess, p)
+        image_of(team, system, active, guess, p, other)
+        for block in range(low, high):
+            top = bottom = 0.0
+            for row in range(active * block // BLOCKS, active * (block + 1) // BLOCKS):
+                top += other[row] * residual[row]
+                bottom += other[row] * other[row]
+            team.sums[TOP, block] = top
+            team.sums[BOTTOM, block] = bottom
+        meet(team)
+        bottom = whole(team, BOTTOM)
+        if bottom == 0.0:
+            return -1
+        omega = whole(team, TOP) / bottom
+        if omega == 0.0:
+            return -1
+        for block in range(low, high):
+            left = after = 0.0
+            for row in range(active * block // BLOCKS, active * (block + 1) // BLOCKS):
+                y[row] += omega * guess[row]
+                residual[row] -= omega * other[row]
+                left += residual[row] * residual[row]
+                after += shadow[row] * residual[row]
+            team.sums[AFTER, block] = after
+            team.sums[LAST, block] = left
+        meet(team)
+        fresh = whole(team, AFTER)
+        if whole(team, LAST) <= goal:
+            break
+        if iteration == MOST_ITERATIONS:
+            return -1
+    change_of_pressure(team, system, active, y, p)
+    return iteration

@@ -12,8 +12,14 @@ from numba import njit
 
 from evenwall.film.fluid import Fluid, Terms
 from evenwall.film.flux import Body, Film, Work, fluxes, pressures, sum_up
-from evenwall.film.implicit import System, assemble, choose_active
-from evenwall.film.linear import solve
+from evenwall.film.implicit import (
+    MOST_ITERATIONS,
+    System,
+    assemble,
+    assemble_patches,
+    choose_active,
+    solve,
+)
 from evenwall.film.mixing import mix
 from evenwall.film.moving import Trial, add_change, limit, move, net_outflow
 from evenwall.film.operators import Wall
@@ -26,8 +32,10 @@ LONGEST_RATIO: Final = 2.0  # of a step to the one before in its coefficients; B
 LEAD: Final = 0.1  # share of its liquid by which a node is thought to change before a step is solved for []
 
 # places in the clock
-TIME, STEP, CURED, STEPS, FAILED, LIQUID, POOL, WORST, SOLVES, ROWS, SPIN, MEAN, FLOW, BEFORE = range(14)
-PLACES: Final = 14
+TIME, STEP, CURED, STEPS, FAILED, LIQUID, POOL, WORST, SOLVES, ROWS, SPIN, MEAN, FLOW = range(13)
+PATCHED, LATEST, BEFORE = range(13, 16)
+PLACES: Final = 16
+SLOW, QUICK = 12, 9  # iterations of the latest solve above which patches pay, and go on paying
 # rows of the team's partial sums
 SQUARE, AREA = range(2, 4)
 
@@ -97,7 +105,8 @@ def stage(team: Team, coating: Coating, flux: Floats, active: int, factor: float
     """Solves A y + step L y = right for the active nodes and adds factor times its flux; False if it can't."""
     work, system = coating.work, coating.system
     meet(team)
-    done = solve(team, system, active, coating.control.tolerance)
+    done = solve(team, system, active, coating.control.tolerance, clock[PATCHED] > 0.0)
+    clock[LATEST] = done if done >= 0 else MOST_ITERATIONS
     if done < 0:
         return False
     clock[SOLVES] += done
@@ -118,7 +127,7 @@ def flow_of(
 
 
 @njit(cache=True)
-def set_up(team: Team, coating: Coating, step: float) -> int:
+def set_up(team: Team, coating: Coating, step: float, clock: Floats) -> int:
     """The linear system of an implicit stage of `step` [s] at the fluxes in `work`; gives its active nodes' number."""
     wall, work, system = coating.wall, coating.work, coating.system
     sigma = coating.fluid.surface_tension
@@ -126,6 +135,9 @@ def set_up(team: Team, coating: Coating, step: float) -> int:
     active = choose_active(team, wall, work, system, sigma, step)
     if active > 0:
         assemble(team, wall, work, system, active, sigma, step)
+        clock[PATCHED] = 1.0 if clock[LATEST] > (QUICK if clock[PATCHED] > 0.0 else SLOW) else 0.0
+        if clock[PATCHED] > 0.0:
+            assemble_patches(team, system)
     return active
 
 
@@ -178,7 +190,7 @@ def backward(team: Team, coating: Coating, body: Body, dt: float, clock: Floats)
         least, most = (1.0 - LEAD) * film.volume[i], (1.0 + LEAD) * film.volume[i]
         trial.volume[i] = min(max(trial.volume[i], least), most)
     flow_of(team, coating, body, trial.volume, work.flux, work.coupling, work.drag)
-    active = set_up(team, coating, new * dt)
+    active = set_up(team, coating, new * dt, clock)
     first, last = share(team, work.flux.size)
     for e in range(first, last):
         work.flux[e] = new * work.flux[e] + (1.0 - new) * trial.before[e]
@@ -218,7 +230,7 @@ def rosenbrock(team: Team, coating: Coating, body: Body, dt: float, clock: Float
         coating.control,
     )
     flow_of(team, coating, body, film.volume, work.flux, work.coupling, work.drag)
-    active = set_up(team, coating, GAMMA * dt)
+    active = set_up(team, coating, GAMMA * dt, clock)
     if active > 0 and not outflow_stage(team, coating, work.flux, active, dt, clock):
         return -1.0, 0.0
     limit(team, wall, film.volume, work.flux, trial, dt)
