@@ -18,24 +18,41 @@ WALLS = [(20.0, 400.0), (-20.0, 400.0), (10.0, 0.0), (-10.0, 0.0), (0.0, -100.0)
 )
 def test_volume_is_that_of_the_shell(mean: float, gauss: float, expected: float) -> None:
     # Roy, Roberts & Simpson (2002): 3 mm inside and outside a sphere, inside a cylinder, radius 50 mm
-    assert eq.volume_of(3e-3, mean, gauss, eq.fill_limit(mean, gauss)) == pytest.approx(expected, rel=1e-9)
+    assert eq.volume_of(3e-3, mean, gauss) == pytest.approx(expected, rel=1e-9)
 
 
 @pytest.mark.parametrize(("mean", "gauss"), WALLS)
-def test_thickness_is_the_inverse_of_volume(mean: float, gauss: float) -> None:
-    limit = eq.fill_limit(mean, gauss)
-    for h in np.geomspace(1e-7, 0.1, 40):
-        v = eq.volume_of(h, mean, gauss, limit)
-        assert eq.thickness_of(v, mean, gauss, limit) == pytest.approx(h, rel=1e-9)
+def test_thickness_is_the_inverse_of_volume_up_to_the_brim(mean: float, gauss: float) -> None:
+    limit = min(eq.fill_limit(mean, gauss, eq.LEAST_FILL), 0.2)
+    brim = eq.volume_of(limit, mean, gauss)
+    for h in limit * np.geomspace(1e-6, 0.999, 40):
+        v = eq.volume_of(h, mean, gauss)
+        assert eq.thickness_of(v, mean, gauss, limit, brim) == pytest.approx(h, rel=1e-9)
+    assert eq.thickness_of(2.0 * brim, mean, gauss, limit, brim) == limit
 
 
 @pytest.mark.parametrize(("mean", "gauss"), WALLS)
 def test_slope_is_the_derivative_and_never_too_flat(mean: float, gauss: float) -> None:
-    limit = eq.fill_limit(mean, gauss)
-    for h in (1e-4, 3e-3, 0.02, 0.06):
-        rise = eq.volume_of(h + 1e-8, mean, gauss, limit) - eq.volume_of(h - 1e-8, mean, gauss, limit)
-        assert eq.slope_of(h, mean, gauss, limit) == pytest.approx(rise / 2e-8, rel=1e-5)
-        assert eq.slope_of(h, mean, gauss, limit) >= eq.STEEPEST_FILL - 1e-12
+    limit = min(eq.fill_limit(mean, gauss, eq.LEAST_FILL), 0.2)
+    for h in limit * np.array([0.01, 0.1, 0.5, 1.0]):
+        rise = eq.volume_of(h + 1e-8, mean, gauss) - eq.volume_of(h - 1e-8, mean, gauss)
+        assert eq.slope_of(h, mean, gauss) == pytest.approx(rise / 2e-8, rel=1e-5)
+        assert eq.slope_of(h, mean, gauss) >= eq.LEAST_FILL - 1e-12
+
+
+@pytest.mark.parametrize(("mean", "gauss"), WALLS)
+def test_surface_goes_on_straight_whatever_the_brim(mean: float, gauss: float) -> None:
+    limit = min(eq.fill_limit(mean, gauss, eq.LEAST_FILL), 0.05)
+    brim = eq.volume_of(limit, mean, gauss)
+    before = -1.0
+    for v in brim * np.linspace(0.0, 2.0, 300):
+        h = eq.thickness_of(v, mean, gauss, limit, brim)
+        slope = eq.slope_of(h, mean, gauss) if v < brim else 0.0
+        surface, lift = eq.surface_of(v, h, slope, mean, gauss)
+        assert lift >= eq.LEAST_LIFT - 1e-12
+        if before >= 0.0:
+            assert (surface - before) * lift == pytest.approx(brim * 2.0 / 299.0, rel=0.02)
+        before = surface
 
 
 def test_mobility_is_nusselts_and_bounded() -> None:

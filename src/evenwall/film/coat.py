@@ -12,13 +12,13 @@ import numpy as np
 from numba import njit
 
 from evenwall.errors import InputError, ResinError, SolverError
-from evenwall.film.equations import thickness_of, volume_of
+from evenwall.film.equations import SLOT, thickness_of
 from evenwall.film.findings import DRY, pool_limit
 from evenwall.film.fluid import ALL_TERMS, Fluid, Terms
 from evenwall.film.flux import Film, body_at, new_work
 from evenwall.film.implicit import new_system
 from evenwall.film.moving import new_trial
-from evenwall.film.operators import Wall
+from evenwall.film.operators import Wall, volumes_of
 from evenwall.film.rubber import Column
 from evenwall.film.side_by_side import Steppers, threads_for
 from evenwall.film.state import Floats, History
@@ -27,6 +27,7 @@ from evenwall.film.steps import (
     CURED,
     FAILED,
     FLOW,
+    FULL,
     LIQUID,
     MEAN,
     PLACES,
@@ -149,6 +150,7 @@ def run_coat(
     clock[STEP], clock[LIQUID] = 1e-3, 1.0
     pooled = thicknesses(wall, film.volume) > frame.thick
     clock[POOL] = float((wall.area * film.volume)[pooled].sum()) / poured if poured > 0.0 else 0.0
+    clock[FULL] = float(np.any(film.volume >= wall.brim))
     clock[MEAN] = mean
     inner = column if column is not None else _no_column(n)
     around = outside if outside is not None and column is not None else Outside(293.15, 0.0, 0.0)
@@ -229,22 +231,31 @@ def saturation_thickness(fluid: Fluid) -> float:
 def level_pool(wall: Wall, volume: float, down: tuple[float, float, float]) -> Floats:
     """`volume` [m3] as a pool at the lowest place of the wall, (n,) [m] per wall area.
 
-    `down` is the direction of gravity in mold axes. Columns stand upright on every wall that looks up.
+    `down` is the direction of gravity in mold axes. Every node stands as high as makes its pressure that of the
+    level: to the level where the wall looks up, to its brim and as far over it as the liquid above presses where it
+    is covered. Where no wall is counted opposite, columns stand upright.
     """
     g = np.asarray(down) / np.linalg.norm(down)
-    height = -along(wall.x, g)
-    upward = np.maximum(-along(wall.normal, g), 0.0)
+    height, upward = -along(wall.x, g), -along(wall.normal, g)
+    opposed = np.isfinite(wall.limit)
+    limit, brim = np.where(opposed, wall.limit, 0.0), np.where(opposed, wall.brim, 0.0)
+    top = height + np.maximum(upward, 0.0) * limit
+
+    def held(level: float) -> Floats:
+        under = np.maximum(level - height, 0.0)
+        column = volumes_of(under / np.maximum(upward, 1e-9), wall.mean, wall.gauss)
+        standing = np.where(level >= top, brim * (under > 0.0) + SLOT * np.maximum(level - top, 0.0), column)
+        return np.asarray(np.where(opposed, standing, under * np.maximum(upward, 0.0)))
+
     low, high = float(height.min()), float(height.max())
+    while dot(wall.area, held(high)) < volume:
+        high += high - low
     for _ in range(60):
         level = 0.5 * (low + high)
-        held = dot(wall.area, np.maximum(level - height, 0.0) * upward)
-        low, high = (level, high) if held < volume else (low, level)
-    shape = np.maximum(high - height, 0.0) * upward
-    held = dot(wall.area, shape)
-    if held <= 0.0:
-        shape = (height <= np.partition(height, 3)[3]).astype(np.float64)
-        held = dot(wall.area, shape)
-    return np.asarray(shape * (volume / held))
+        low, high = (level, high) if dot(wall.area, held(level)) < volume else (low, level)
+    below, above = held(low), held(high)  # a ceiling fills at once
+    least, most = dot(wall.area, below), dot(wall.area, above)
+    return below + (above - below) * ((volume - least) / (most - least))
 
 
 def cup_rest(fluid: Fluid, temperature: float, duration: float) -> tuple[float, float]:
@@ -279,7 +290,7 @@ def isothermal_gel(fluid: Fluid, temperature: float, *, conversion: float = 0.0)
 def thicknesses_into(wall: Wall, volume: Floats, out: Floats) -> None:
     """Thickness [m] of the volume per area [m] at every node."""
     for i in range(volume.size):
-        out[i] = thickness_of(volume[i], wall.mean[i], wall.gauss[i], wall.limit[i])
+        out[i] = thickness_of(volume[i], wall.mean[i], wall.gauss[i], wall.limit[i], wall.brim[i])
 
 
 def thicknesses(wall: Wall, volume: Floats) -> Floats:
@@ -290,13 +301,8 @@ def thicknesses(wall: Wall, volume: Floats) -> Floats:
 
 
 def volumes(wall: Wall, thickness: Floats) -> Floats:
-    """Volume per wall area (n,) [m] of a film of `thickness` (n,) [m]."""
-    return np.array(
-        [
-            volume_of(h, mean, gauss, limit)
-            for h, mean, gauss, limit in zip(thickness, wall.mean, wall.gauss, wall.limit, strict=True)
-        ]
-    )
+    """Volume per wall area (n,) [m] of a film of `thickness` (n,) [m], no more than fits."""
+    return volumes_of(np.minimum(thickness, wall.limit), wall.mean, wall.gauss)
 
 
 def _copies(film: Film, column: Column, record: Record) -> tuple[Film, Column, Record]:

@@ -15,62 +15,76 @@ from typing import Final
 
 from numba import njit
 
-STEEPEST_FILL: Final = 0.4  # dv/dh is not let fall below this: the normals of a hollow wall meet
+LEAST_FILL: Final = 0.05  # a node is full where dv/dh has fallen to this: the normals of a hollow wall meet
+LEAST_LIFT: Final = 0.4  # dv/dh of the liquid's own surface is not let fall below this
+SLOT: Final = 0.03  # volume per area that a full node takes per height of liquid over it []
 SMOOTH: Final = 0.5  # share of its depth by which an even film changes over two edges []
 DRY: Final = 1e-9  # [m] thinner than this gives nothing away
 
 
 @njit(cache=True)
-def fill_limit(mean: float, gauss: float) -> float:
-    """Thickness [m] at which dv/dh has fallen to STEEPEST_FILL on curvatures H [1/m], K [1/m2]; may be inf."""
-    root = mean * mean - (1.0 - STEEPEST_FILL) * gauss
+def fill_limit(mean: float, gauss: float, least: float) -> float:
+    """Thickness [m] at which dv/dh has fallen to `least` [] on curvatures H [1/m], K [1/m2]; may be inf."""
+    root = mean * mean - (1.0 - least) * gauss
     if root < 0.0:
         return math.inf
     below = mean + math.sqrt(root)
     if below <= 1e-9:
         return math.inf
-    return (1.0 - STEEPEST_FILL) / below
+    return (1.0 - least) / below
 
 
 @njit(cache=True)
-def volume_of(h: float, mean: float, gauss: float, limit: float) -> float:
-    """v = h - H h^2 + K h^3/3 [m], exact for a parallel surface; goes on straight above `limit` [m].
+def volume_of(h: float, mean: float, gauss: float) -> float:
+    """v = h - H h^2 + K h^3/3 [m], exact for a parallel surface.
 
     Roy, Roberts & Simpson, J. Fluid Mech. 454 (2002) 235 (equation from memory, checked against shells).
     Example: inside a sphere of 50 mm, h = 3 mm: v = 2.8236 mm.
     """
-    s = min(h, limit)
-    v = s * (1.0 - s * (mean - s * gauss / 3.0))
-    if h > limit:
-        v += STEEPEST_FILL * (h - limit)
-    return v
+    return h * (1.0 - h * (mean - h * gauss / 3.0))
 
 
 @njit(cache=True)
-def slope_of(h: float, mean: float, gauss: float, limit: float) -> float:
+def slope_of(h: float, mean: float, gauss: float) -> float:
     """dv/dh [-] at thickness h [m]."""
-    if h >= limit:
-        return STEEPEST_FILL
     return 1.0 - h * (2.0 * mean - h * gauss)
 
 
 @njit(cache=True)
-def thickness_of(v: float, mean: float, gauss: float, limit: float) -> float:
-    """Thickness h [m] of the volume per area v [m]: the inverse of `volume_of` by Newton's method."""
+def thickness_of(v: float, mean: float, gauss: float, limit: float, brim: float) -> float:
+    """Thickness h [m] of the volume per area v [m]: the inverse of `volume_of` by Newton's method.
+
+    From `brim` [m] on, the volume at the thickness `limit` [m], it is `limit`: there the node is full.
+    """
     if v <= 0.0:
         return 0.0
-    h = v * min(max(1.0 + mean * v, 0.5), 1.5)
-    if limit < math.inf:
-        full = volume_of(limit, mean, gauss, limit)
-        if v >= full:
-            return limit + (v - full) / STEEPEST_FILL
-        h = min(h, limit)
+    if v >= brim:
+        return limit
+    h = min(v * min(max(1.0 + mean * v, 0.5), 1.5), limit)
     for _ in range(30):
-        step = (volume_of(h, mean, gauss, limit) - v) / slope_of(h, mean, gauss, limit)
-        h = max(h - step, 0.1 * h)
+        step = (volume_of(h, mean, gauss) - v) / slope_of(h, mean, gauss)
+        h = min(max(h - step, 0.1 * h), limit)
         if abs(step) <= 1e-7 * h:  # the next step would be below round-off: Newton squares the error
             break
     return h
+
+
+@njit(cache=True)
+def surface_of(v: float, h: float, slope: float, mean: float, gauss: float) -> tuple[float, float]:
+    """Thickness [m] at which the liquid's surface counts as bent, and its dv/dh: `h` and `slope`, or straight on.
+
+    Surface tension knows no brim. Beyond the thickness where dv/dh is LEAST_LIFT the law goes on straight;
+    `slope` is 0 where `h` stands at the brim.
+    """
+    if slope >= LEAST_LIFT:
+        return h, slope
+    bend = fill_limit(mean, gauss, LEAST_LIFT)
+    if bend < math.inf:
+        over = v - volume_of(bend, mean, gauss)
+        if over >= 0.0:
+            return bend + over / LEAST_LIFT, LEAST_LIFT
+    h = thickness_of(v, mean, gauss, bend, math.inf)
+    return h, max(slope_of(h, mean, gauss), LEAST_LIFT)
 
 
 @njit(cache=True)
@@ -103,19 +117,6 @@ def saturated_slope(h: float, knee: float) -> float:
         return 1.0
     over = (h - knee) / knee
     return 1.0 / ((1.0 + over) * (1.0 + over))
-
-
-@njit(cache=True)
-def overfill_stiffness(b_normal: float, b_size: float, rho: float) -> float:
-    """Pressure gained per thickness [Pa/m] above the thickness that fits between the walls.
-
-    Together with the weight of the liquid it makes dPsi/dh at least rho b/2, so that liquid on an upright
-    wall or in a narrow hollow is pushed out instead of piling up along the normal without bound.
-    `b_normal` [m/s2] is the body force along the wall's normal, `b_size` its magnitude, rho [kg/m3].
-    """
-    if b_normal >= 0.0:
-        return 0.5 * rho * b_size
-    return max(0.0, rho * (0.5 * b_size + b_normal))
 
 
 @njit(cache=True)

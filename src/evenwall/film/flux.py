@@ -12,13 +12,14 @@ from numba import njit
 
 from evenwall.film.equations import (
     DRY,
+    SLOT,
     face_thickness,
     mobility,
     mobility_slope,
-    overfill_stiffness,
     saturated,
     saturated_slope,
     slope_of,
+    surface_of,
     thickness_of,
 )
 from evenwall.film.fluid import Fluid, Terms
@@ -107,11 +108,12 @@ def pressures(
     first, last = share(team, volume.size)
     for i in range(first, last):
         mean, gauss = wall.mean[i], wall.gauss[i]
-        liquid = volume[i]
-        base = film.solid_thickness[i]
-        h = thickness_of(liquid + film.solid[i], mean, gauss, wall.limit[i])
-        per_volume = 1.0 / slope_of(h, mean, gauss, wall.limit[i])
-        depth = h - base
+        liquid = volume[i] + film.solid[i]
+        limit, brim = wall.limit[i], wall.brim[i]
+        h = thickness_of(liquid, mean, gauss, limit, brim)
+        slope = slope_of(h, mean, gauss) if liquid < brim else 0.0
+        per_volume = 1.0 / slope if slope > 0.0 else 0.0
+        depth = h - film.solid_thickness[i]
         r0 = wall.x[i, 0] - body.crossing[0]
         r1 = wall.x[i, 1] - body.crossing[1]
         r2 = wall.x[i, 2] - body.crossing[2]
@@ -123,24 +125,28 @@ def pressures(
         potential = -(g0 * r0 + g1 * r1 + g2 * r2) - 0.5 * (spin2 * reach2 - along * along)
         normal = b0 * wall.normal[i, 0] + b1 * wall.normal[i, 1] + b2 * wall.normal[i, 2]
         across = normal * terms.normal_gravity
+        weight = -rho * across * h
+        stiffness = -rho * across * per_volume
         if across > 0.0:
-            weight = -rho * across * saturated(h, knee)
-            slope = -rho * across * saturated_slope(h, knee)
-        else:
-            weight = -rho * across * h
-            slope = -rho * across
-        if h > wall.full[i]:
-            push = overfill_stiffness(normal, np.sqrt(b0 * b0 + b1 * b1 + b2 * b2), rho)
-            weight += push * (h - wall.full[i])
-            slope += push
-        film_height = saturated(h, knee)
-        lift = saturated_slope(h, knee) * per_volume
+            room, hanging = limit - h, saturated(h, knee)
+            if hanging <= room:
+                weight = -rho * across * hanging
+                stiffness *= saturated_slope(h, knee)
+            else:
+                weight = -rho * across * room
+                stiffness = -stiffness
+        if liquid >= brim:
+            stiffness = rho * np.sqrt(b0 * b0 + b1 * b1 + b2 * b2) / SLOT
+            weight += stiffness * (liquid - brim)
+        surface, slope = surface_of(liquid, h, slope, mean, gauss)
+        film_height = saturated(surface, knee)
+        lift = saturated_slope(surface, knee) / slope
         bend = 2.0 * sigma * (gauss * film_height - mean) * terms.wall_curvature
         work.thickness[i] = h
         work.capillary[i] = film_height
         work.lift[i] = lift
         work.pressure[i] = rho * potential + weight + bend * lift
-        work.stiffness[i] = slope * per_volume
+        work.stiffness[i] = stiffness
         if depth > DRY:
             work.mobile[i] = mobility_slope(depth, film.viscosity[i], terms.mobility_cap) * per_volume
         else:

@@ -19,6 +19,9 @@ from evenwall.film.team import BLOCKS, Team, blocks, lone, meet, share, whole
 STIFF: Final = 0.5  # implicit where step times stiffness is above this []
 SLOTS: Final = 8  # entries of a row that lie side by side; few nodes have more edges
 MOST_ITERATIONS: Final = 80
+STIFFLY: Final = (
+    0.005  # a residual counts by so much of its row's diagonal over its area, at least 1, see `bicgstab`
+)
 FEW: Final = 1200  # rows below which one thread solves while the others wait
 
 # rows of the team's partial sums
@@ -45,6 +48,7 @@ class System(NamedTuple):
     sum_coupling: Floats  # (n,) step times the sum of C
     stiff: Floats  # (n,) dPsi_i/dv_i
     scale: Floats  # (n,) inverse of the diagonal
+    weight: Floats  # (n,) of a row's residual where the solver asks whether it is done []
     solution: Floats  # (n + 1,) y = change of v; the last entry stays 0
     pressure: Floats  # (n + 1,) change of Psi; the last entry stays 0
     right: Floats  # (n,)
@@ -77,6 +81,7 @@ def new_system(wall: Wall) -> System:
         sum_coupling=np.zeros(nodes),
         stiff=np.zeros(nodes),
         scale=np.zeros(nodes),
+        weight=np.zeros(nodes),
         solution=np.zeros(nodes + 1),
         pressure=np.zeros(nodes + 1),
         right=np.zeros(nodes),
@@ -168,6 +173,7 @@ def assemble(
         system.sum_coupling[row] = step * work.conductance[i]
         system.stiff[row] = stiff
         system.scale[row] = 1.0 / max(own + diagonal, 1e-3 * own)
+        system.weight[row] = max(1.0, STIFFLY / (system.scale[row] * wall.area[i]))
     for which in range(system.crowded.size):
         i = system.crowded[which]
         row = system.place[i]
@@ -294,8 +300,10 @@ def precondition(
 def bicgstab(team: Team, system: System, active: int, tolerance: float, patched: bool) -> int:
     """BiCGStab (van der Vorst, SIAM J. Sci. Stat. Comput. 13 (1992) 631), preconditioned.
 
-    Solves for `solution` from 0 until the residual is below `tolerance` of the right side. Gives the number of
-    iterations, or -1 where it did not get there.
+    Solves for `solution` from 0 until the weighted residual is below `tolerance` of the right side. Gives the number of
+    iterations, or -1 where it did not get there. What is left of a row stays in its node as volume, and a node so stiff
+    that step times stiffness is s makes s times as much flow of it in the next step: left without weight, it would grow
+    from step to step wherever s is above 1/tolerance.
     """
     y, p = system.solution, system.pressure
     residual, shadow, direction = system.vectors[0], system.vectors[1], system.vectors[2]
@@ -347,7 +355,7 @@ def bicgstab(team: Team, system: System, active: int, tolerance: float, patched:
             for row in range(active * block // BLOCKS, active * (block + 1) // BLOCKS):
                 y[row] += alpha * guess[row]
                 residual[row] -= alpha * image[row]
-                left += residual[row] * residual[row]
+                left += (system.weight[row] * residual[row]) ** 2
             team.sums[LEFT, block] = left
         meet(team)
         if whole(team, LEFT) <= goal:
@@ -374,7 +382,7 @@ def bicgstab(team: Team, system: System, active: int, tolerance: float, patched:
             for row in range(active * block // BLOCKS, active * (block + 1) // BLOCKS):
                 y[row] += omega * guess[row]
                 residual[row] -= omega * other[row]
-                left += residual[row] * residual[row]
+                left += (system.weight[row] * residual[row]) ** 2
                 after += shadow[row] * residual[row]
             team.sums[AFTER, block] = after
             team.sums[LAST, block] = left

@@ -23,6 +23,9 @@ KEPT: Final = 1.0 - 1e-14  # a node gives at most this share of what it holds an
 NOTHING: Final = (
     1e-20  # liquid thinner than this has no conversion or heat that a number could hold, and stays [m]
 )
+MOST_COUNTED: Final = (
+    10.0  # outflow Courant number that a node counts with at most: next to dry nodes pass on what they get []
+)
 SWEEPS: Final = 3  # in which shares of outflow grow by what nodes get
 
 # rows of the team's partial sums
@@ -133,7 +136,7 @@ def limit(
                     given[i] = KEPT / c
                     over[i] = out
                     short += 1
-                c = min(c, 100.0)
+                c = min(c, MOST_COUNTED)
                 fourth += held * c * c * c * c
             elif out > 0.0:
                 given[i] = 0.0

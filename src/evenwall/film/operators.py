@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import robust_laplacian
@@ -10,16 +10,13 @@ from numba import njit
 from numpy.typing import NDArray
 
 from evenwall.errors import MeshError
-from evenwall.film.equations import fill_limit
+from evenwall.film.equations import LEAST_FILL, fill_limit, volume_of
 from evenwall.film.reach import reach
 from evenwall.film.state import Floats
 from evenwall.geometry.curvature import curvatures
 from evenwall.geometry.surface import Surface, area_vectors, corners
 
 Indices = NDArray[np.uint32]
-
-DEEPEST: Final = 8.0e-3  # liquid on an upright wall deeper than this is pushed out [m], see overfill
-FITS: Final = 0.7  # share of the reach that liquid can fill before it counts as overfilled []
 
 
 class Wall(NamedTuple):
@@ -30,8 +27,8 @@ class Wall(NamedTuple):
     area: Floats  # (n,) Voronoi area [m2]
     mean: Floats  # (n,) H, positive where hollow [1/m]
     gauss: Floats  # (n,) K [1/m2]
-    limit: Floats  # (n,) thickness above which volume grows straight [m]
-    full: Floats  # (n,) thickness above which liquid is pushed out [m]
+    limit: Floats  # (n,) thickness at which a node is full, inf where no other wall is counted [m]
+    brim: Floats  # (n,) its volume per area [m]
     tail: Indices  # (k,)
     head: Indices  # (k,)
     weight: Floats  # (k,) length of the face over length of the edge []
@@ -51,7 +48,7 @@ def build_wall(surface: Surface, *, scale: float = 2e-3, curved: bool = True) ->
     Weights are those of the intrinsic Delaunay triangulation, none negative (Sharp & Crane, A Laplacian for
     nonmanifold triangle meshes, SGP 2020); a node's area is sum of w l^2/4 over its edges, which makes the
     scheme exact for quadratic potentials on a plane. Works for open surfaces too: their rims let nothing
-    through. `curved=False` takes H = K = 0.
+    through. `curved=False` takes H = K = 0 and lets a film grow without bound, as a thin film's law does.
     """
     n = len(surface.vertices)
     if n < 4 or not len(surface.faces):
@@ -66,10 +63,12 @@ def build_wall(surface: Surface, *, scale: float = 2e-3, curved: bool = True) ->
     if curved:
         found = curvatures(surface, scale=scale)
         mean, gauss = found.mean, found.gauss
+        limit = _fill_limits(mean, gauss)
+        limit = reach(x, normal, most=limit)
+        brim = volumes_of(limit, mean, gauss)
     else:
         mean, gauss = np.zeros(n), np.zeros(n)
-    limit = _fill_limits(mean, gauss)
-    full = np.minimum(DEEPEST, FITS * reach(x, normal, most=DEEPEST / FITS))
+        limit = brim = np.full(n, np.inf)
     start, edge, other = _adjacency(n, tail, head)
     upwind, span = _upwind_points(x, normal, surface.faces, tail.astype(np.uint32), head.astype(np.uint32))
     return Wall(
@@ -79,7 +78,7 @@ def build_wall(surface: Surface, *, scale: float = 2e-3, curved: bool = True) ->
         mean=np.ascontiguousarray(mean),
         gauss=np.ascontiguousarray(gauss),
         limit=limit,
-        full=full,
+        brim=brim,
         tail=tail.astype(np.uint32),
         head=head.astype(np.uint32),
         weight=np.ascontiguousarray(weight),
@@ -155,10 +154,19 @@ def _upwind_points(
 
 
 @njit(cache=True)
+def volumes_of(h: Floats, mean: Floats, gauss: Floats) -> Floats:
+    """Volume per wall area (n,) [m] of the thickness `h` (n,) [m] on curvatures H (n,) [1/m] and K (n,) [1/m2]."""
+    volumes = np.empty(h.size)
+    for i in range(h.size):
+        volumes[i] = volume_of(h[i], mean[i], gauss[i])
+    return volumes
+
+
+@njit(cache=True)
 def _fill_limits(mean: Floats, gauss: Floats) -> Floats:
     limits = np.empty(mean.size)
     for i in range(mean.size):
-        limits[i] = fill_limit(mean[i], gauss[i])
+        limits[i] = fill_limit(mean[i], gauss[i], LEAST_FILL)
     return limits
 
 

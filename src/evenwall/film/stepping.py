@@ -16,6 +16,7 @@ from evenwall.film.steps import (
     CURED,
     FAILED,
     FLOW,
+    FULL,
     LIQUID,
     MEAN,
     POOL,
@@ -40,23 +41,25 @@ HARD: Final = (
 # why `advance` returned
 REACHED, PAUSED, GELLED, STUCK = range(4)
 # rows of the team's partial sums
-FLOWING, POOLED, HELD, COVERED, FAR = range(5)
+FLOWING, POOLED, BRIMFUL, HELD, COVERED, FAR = range(6)
 
 
 @njit(cache=True)
 def take_stock(team: Team, coating: Coating, body: Body, clock: Floats) -> None:
-    """Share of the volume that is still liquid, share that is pool, and the largest centrifugal ratio."""
+    """Share of the volume that is still liquid, share that is pool, share in full nodes, largest centrifugal ratio."""
     wall, film, thickness = coating.wall, coating.film, coating.work.thickness
     n = film.volume.size
     spin2 = body.w[0] ** 2 + body.w[1] ** 2 + body.w[2] ** 2
     low, high = blocks(team)
     for block in range(low, high):
-        liquid = pool = held = area = far = 0.0
+        liquid = pool = full = held = area = far = 0.0
         for i in range(n * block // BLOCKS, n * (block + 1) // BLOCKS):
             here = wall.area[i] * film.volume[i]
             liquid += here
             if thickness[i] > coating.frame.thick:
                 pool += here
+            if film.volume[i] + film.solid[i] >= wall.brim[i]:
+                full += here
             held += here + wall.area[i] * film.solid[i]
             area += wall.area[i]
             r0 = wall.x[i, 0] - body.crossing[0]
@@ -66,6 +69,7 @@ def take_stock(team: Team, coating: Coating, body: Body, clock: Floats) -> None:
             far = max(far, spin2 * (spin2 * (r0 * r0 + r1 * r1 + r2 * r2) - along * along))
         team.sums[FLOWING, block] = liquid
         team.sums[POOLED, block] = pool
+        team.sums[BRIMFUL, block] = full
         team.sums[HELD, block] = held
         team.sums[COVERED, block] = area
         team.sums[FAR, block] = far
@@ -73,6 +77,7 @@ def take_stock(team: Team, coating: Coating, body: Body, clock: Floats) -> None:
     held = whole(team, HELD)
     clock[LIQUID] = whole(team, FLOWING) / held if held > 0.0 else 0.0
     clock[POOL] = whole(team, POOLED) / held if held > 0.0 else 0.0
+    clock[FULL] = whole(team, BRIMFUL) / held if held > 0.0 else 0.0
     clock[MEAN] = held / whole(team, COVERED)
     for block in range(BLOCKS):
         clock[SPIN] = max(clock[SPIN], math.sqrt(team.sums[FAR, block]) / GRAVITY)
@@ -101,7 +106,8 @@ def advance(
         dt = min(clock[STEP], control.longest)
         w = angular_velocity(frame.motion, t + 0.5 * dt)
         spin = math.sqrt(w[0] ** 2 + w[1] ** 2 + w[2] ** 2)
-        late = (clock[POOL] <= control.moving_pool or spin < AT_REST) and dt > HARD
+        calm = spin < AT_REST and clock[FULL] == 0.0  # at a brim ROS2's second stage sees its other side
+        late = (clock[POOL] <= control.moving_pool or calm) and dt > HARD
         most_turn = control.turn
         if late:
             most_turn = control.turn_late

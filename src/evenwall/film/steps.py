@@ -30,14 +30,17 @@ from evenwall.turning.kinematics import Motion
 GAMMA: Final = 1.0 - 1.0 / math.sqrt(2.0)
 LONGEST_RATIO: Final = 2.0  # of a step to the one before in its coefficients; BDF2 is stable up to 2.4
 LEAD: Final = 0.1  # share of its liquid by which a node is thought to change before a step is solved for []
+CROSSINGS: Final = 3  # times that a step is solved again where nodes pass their brims
+CROSSED: Final = 1e-4  # by which a node passes its brim before that matters [m]
+BESIDE: Final = 1e-12  # share of its room by which a node that is not full stays under its brim []
 
 # places in the clock
 TIME, STEP, CURED, STEPS, FAILED, LIQUID, POOL, WORST, SOLVES, ROWS, SPIN, MEAN, FLOW = range(13)
-PATCHED, LATEST, BEFORE = range(13, 16)
-PLACES: Final = 16
+PATCHED, LATEST, BEFORE, FULL = range(13, 17)
+PLACES: Final = 17
 SLOW, QUICK = 12, 9  # iterations of the latest solve above which patches pay, and go on paying
 # rows of the team's partial sums
-SQUARE, AREA = range(2, 4)
+SQUARE, AREA, COUNT = range(2, 5)
 
 
 class Control(NamedTuple):
@@ -101,9 +104,9 @@ class Coating(NamedTuple):
 
 
 @njit(cache=True)
-def stage(team: Team, coating: Coating, flux: Floats, active: int, factor: float, clock: Floats) -> bool:
-    """Solves A y + step L y = right for the active nodes and adds factor times its flux; False if it can't."""
-    work, system = coating.work, coating.system
+def solved(team: Team, coating: Coating, active: int, clock: Floats) -> bool:
+    """Solves A y + step L y = right for the active nodes; False if it can't."""
+    system = coating.system
     meet(team)
     done = solve(team, system, active, coating.control.tolerance, clock[PATCHED] > 0.0)
     clock[LATEST] = done if done >= 0 else MOST_ITERATIONS
@@ -111,7 +114,6 @@ def stage(team: Team, coating: Coating, flux: Floats, active: int, factor: float
         return False
     clock[SOLVES] += done
     clock[ROWS] += active
-    add_change(team, coating.wall, system, work.coupling, work.drag, factor, flux)
     return True
 
 
@@ -175,44 +177,89 @@ def backward(team: Team, coating: Coating, body: Body, dt: float, clock: Floats)
     z = v + y - v*, is solved for: A z + b dt div(J z) = -dt div(b F(v*) + (1 - b) f) - A (v* - v). Extrapolated BDF2:
     Ascher, Ruuth & Wetton, SIAM J. Numer. Anal. 32 (1995) 797. Where nothing was before, it is Euler's step.
     """
-    wall, film, work, trial, system = (
-        coating.wall,
-        coating.film,
-        coating.work,
-        coating.trial,
-        coating.system,
-    )
+    wall, film, work, trial = coating.wall, coating.film, coating.work, coating.trial
     ratio = min(dt / clock[BEFORE], LONGEST_RATIO) if clock[BEFORE] > 0.0 else 0.0
     new = (1.0 + ratio) / (1.0 + 2.0 * ratio)
     ahead(team, coating, trial.before, dt)
     first, last = share(team, film.volume.size)
     for i in range(first, last):
-        least, most = (1.0 - LEAD) * film.volume[i], (1.0 + LEAD) * film.volume[i]
-        trial.volume[i] = min(max(trial.volume[i], least), most)
-    flow_of(team, coating, body, trial.volume, work.flux, work.coupling, work.drag)
-    active = set_up(team, coating, new * dt, clock)
-    first, last = share(team, work.flux.size)
-    for e in range(first, last):
-        work.flux[e] = new * work.flux[e] + (1.0 - new) * trial.before[e]
-    meet(team)
-    if active > 0:
+        room = wall.brim[i] - film.solid[i]
+        full, comes_full = film.volume[i] >= room, trial.volume[i] >= room
+        if full == comes_full:
+            least, most = (1.0 - LEAD) * film.volume[i], (1.0 + LEAD) * film.volume[i]
+            trial.volume[i] = min(max(trial.volume[i], least), most)
+        else:
+            trial.volume[i] = room if comes_full else (1.0 - BESIDE) * room
+    for again in range(CROSSINGS + 1):
+        flow_of(team, coating, body, trial.volume, work.flux, work.coupling, work.drag)
+        active = set_up(team, coating, new * dt, clock)
+        first, last = share(team, work.flux.size)
+        for e in range(first, last):
+            work.flux[e] = new * work.flux[e] + (1.0 - new) * trial.before[e]
+        meet(team)
+        if active == 0:
+            break
         net_outflow(team, wall, work.flux, work.net)
-        first, last = share(team, active)
-        for row in range(first, last):
-            i = system.node[row]
-            system.right[row] = -dt * work.net[i] - wall.area[i] * (trial.volume[i] - film.volume[i])
-        if not stage(team, coating, work.flux, active, new, clock):
+        if not backward_stage(team, coating, active, dt, clock):
             return -1.0
+        if again == CROSSINGS or crossed(team, coating, active) == 0.0:
+            add_change(team, wall, coating.system, work.coupling, work.drag, new, work.flux)
+            break
     return moved(team, coating, dt, clock)
 
 
 @njit(cache=True)
+def backward_stage(team: Team, coating: Coating, active: int, dt: float, clock: Floats) -> bool:
+    """Solves a stage of BDF2 for the net outflow in `work`."""
+    film, trial, system = coating.film, coating.trial, coating.system
+    first, last = share(team, active)
+    for row in range(first, last):
+        i = system.node[row]
+        ahead_by = trial.volume[i] - film.volume[i]
+        system.right[row] = -dt * coating.work.net[i] - coating.wall.area[i] * ahead_by
+    return solved(team, coating, active, clock)
+
+
+@njit(cache=True)
+def crossed(team: Team, coating: Coating, active: int) -> float:
+    """Takes the nodes that a solution carries over their brim, either way, to the brim; gives their number.
+
+    Psi bends there, and what was solved for went on along the slope of the wrong side (Brugnano & Casulli, SIAM J.
+    Sci. Comput. 30 (2008) 463, whose iteration goes on till no node changes sides).
+    """
+    wall, film, trial, system = coating.wall, coating.film, coating.trial, coating.system
+    low, high = blocks(team)
+    for block in range(low, high):
+        count = 0
+        for row in range(active * block // BLOCKS, active * (block + 1) // BLOCKS):
+            i = system.node[row]
+            room = wall.brim[i] - film.solid[i]
+            then = trial.volume[i] + system.solution[row]
+            if trial.volume[i] < room:
+                if then > room + CROSSED:
+                    trial.volume[i] = room
+                    count += 1
+            elif then < room - CROSSED:
+                trial.volume[i] = (1.0 - BESIDE) * room
+                count += 1
+        team.sums[COUNT, block] = count
+    meet(team)
+    passed = whole(team, COUNT)
+    meet(team)
+    return passed
+
+
+@njit(cache=True)
 def outflow_stage(team: Team, coating: Coating, flux: Floats, active: int, dt: float, clock: Floats) -> bool:
-    """A stage of ROS2 for the net outflow in `work`."""
+    """A stage of ROS2 for the net outflow in `work`, added to `flux`."""
     first, last = share(team, active)
     for row in range(first, last):
         coating.system.right[row] = -dt * coating.work.net[coating.system.node[row]]
-    return stage(team, coating, flux, active, GAMMA, clock)
+    if not solved(team, coating, active, clock):
+        return False
+    work = coating.work
+    add_change(team, coating.wall, coating.system, work.coupling, work.drag, GAMMA, flux)
+    return True
 
 
 @njit(cache=True)

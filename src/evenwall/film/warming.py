@@ -82,7 +82,7 @@ def cure_and_warm(
         v, s = film.volume[i], film.solid[i]
         total = v + s
         warmth[k] = film.solid_temperature[i]
-        thickness[i] = thickness_of(total, wall.mean[i], wall.gauss[i], wall.limit[i])
+        thickness[i] = thickness_of(total, wall.mean[i], wall.gauss[i], wall.limit[i], wall.brim[i])
         if total <= DRY:
             continue
         temperature = (film.heat[i] + s * film.solid_temperature[i]) / total

@@ -1,4 +1,4 @@
-"""Pools at rest and turned about the plumb line against a spherical cap, a wetting meniscus and a paraboloid."""
+"""Pools at rest and turned about the plumb line: caps, a meniscus, plane cuts of a real hollow, a paraboloid."""
 
 from __future__ import annotations
 
@@ -11,13 +11,18 @@ from scipy.integrate import quad, solve_bvp
 from scipy.optimize import brentq
 
 from evenwall.film.coat import level_pool, run_coat
+from evenwall.film.equations import SLOT
 from evenwall.film.fluid import constant_fluid
+from evenwall.film.level import pool
 from evenwall.film.operators import Wall, build_wall
 from evenwall.film.state import Floats
+from evenwall.geometry.ammonite import ammonite
+from evenwall.geometry.remesh import evened
+from evenwall.geometry.surface import Surface
 from evenwall.proof.shapes import ball
 from evenwall.proof.table import Row, within
 from evenwall.turning.kinematics import GRAVITY
-from evenwall.turning.patterns import constant
+from evenwall.turning.patterns import constant, still
 
 RADIUS: Final = 0.05  # of the ball [m]
 POURED: Final = 57e-6  # [m3]
@@ -27,13 +32,18 @@ DENSITY: Final = 1050.0  # [kg/m3]
 DOWN: Final = (0.0, 0.0, -1.0)
 CAP: Final = "spherical cap: V = pi d^2 (3 R - d)/3, A = 2 pi R d, elementary geometry"
 MENISCUS: Final = "Young and Laplace's equation for a pool in a bowl that it wets, solved by scipy"
+CUTS: Final = "plane cuts of the solid by the divergence theorem (film/level.py, held against manifold3d)"
+IN_AMMONITE: Final = 35e-6  # poured into the ammonite [m3]
 PARABOLOID: Final = "rotating-liquid paraboloid z = w^2 r^2 / (2 g): Batchelor (1967), sect. 4.1"
 
 
 def rows(*, full: bool) -> Iterator[Row]:
     """Pools in a ball; `full` takes a finer mesh."""
-    wall = build_wall(ball(RADIUS, rounds=5 if full else 4))
+    bowl = ball(RADIUS, rounds=5 if full else 4)
+    wall = build_wall(bowl)
     yield from lake(wall)
+    yield from settled("a ball of 50 mm", bowl, 200e-6, np.array(DOWN), tilt=0.35, wetted=0.02)
+    yield from in_a_hollow(nodes=4000)
     yield from meniscus(wall)
     yield from turned(wall)
 
@@ -47,6 +57,47 @@ def lake(wall: Wall) -> Iterator[Row]:
     yield within(
         "wall under that pool", _wetted(r, np.full_like(r, depth - RADIUS)), wet, 0.02, unit="m2", source=CAP
     )
+
+
+def in_a_hollow(*, nodes: int) -> Iterator[Row]:
+    """35 mL laid level in the demo's ammonite, lying, tilted and on edge in five ways, many nodes full to the brim.
+
+    Laid out of level it would part into its whorls, which a plane cut of the whole does not know.
+    """
+    piece = evened(ammonite(), nodes=nodes)
+    poses = [("lying", (0.0, 0.0, -1.0)), ("tilted", (0.5, 0.0, -0.87))]
+    for k in range(5):
+        angle = 0.4 * math.pi * k
+        poses.append((f"on edge at {72 * k} degrees", (math.cos(angle), math.sin(angle), 0.0)))
+    for name, down in poses:
+        yield from settled(f"an ammonite {name}", piece, IN_AMMONITE, np.array(down), tilt=0.0, wetted=0.03)
+
+
+def settled(
+    name: str, piece: Surface, volume: float, down: Floats, *, tilt: float, wetted: float
+) -> Iterator[Row]:
+    """`volume` [m3] let go `tilt` [rad] out of level in `piece`: after a minute against its plane cut."""
+    down = down / np.linalg.norm(down)
+    found = pool(piece, volume, down=down)
+    wall = build_wall(piece)
+    fluid = constant_fluid(viscosity=0.05, density=DENSITY)
+    aside = np.cross(down, np.roll(down, 1))
+    start = down + math.tan(tilt) * aside / np.linalg.norm(aside)
+    run = run_coat(
+        wall, fluid, still(frame_angle=math.acos(-down[2]), cradle_angle=math.atan2(-down[0], -down[1])),
+        volume=level_pool(wall, volume, (start[0], start[1], start[2])), until=60.0,
+    )  # fmt: skip
+    height, upward = -wall.x @ down, -wall.normal @ down
+    over = np.maximum(run.film.volume - wall.brim, 0.0) / SLOT
+    level = height + np.maximum(upward, 0.0) * run.thickness + over
+    deep = (run.thickness > 1e-3) & (upward > 0.3)
+    stands = float(np.median(level[deep])) - float(height.min())
+    wet = float(wall.area[run.thickness > SEEN].sum())
+    millilitres = f"{1e6 * volume:.0f} mL"
+    yield within(
+        f"depth of {millilitres} at rest in {name}", found.deepest, stands, 0.02, unit="m", source=CUTS
+    )
+    yield within(f"wall under {millilitres} in {name}", found.wetted, wet, wetted, unit="m2", source=CUTS)
 
 
 def meniscus(wall: Wall) -> Iterator[Row]:

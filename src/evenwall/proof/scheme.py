@@ -76,16 +76,18 @@ def falling_energy() -> Iterator[Row]:
 
 
 def energy(wall: Wall, volume: Floats) -> float:
-    """Weight and surface of `volume` (n,) [m] at rest [J]: the energy whose change per volume is the pressure Psi."""
+    """Weight and surface of `volume` (n,) [m] at rest [J]: the energy whose change per volume is the pressure Psi.
+
+    Holds for nodes that are not nearly full: what bounds those is left out.
+    """
     rho, sigma = RESIN.density, RESIN.surface_tension
     knee = saturation_thickness(RESIN)
     h = thicknesses(wall, volume)
     pull = -GRAVITY * wall.normal[:, 2]
-    stiff = np.where(pull >= 0.0, 0.5 * rho * GRAVITY, np.maximum(rho * (0.5 * GRAVITY + pull), 0.0))
     points, shares = np.polynomial.legendre.leggauss(200)
     s = 0.5 * (points[:, None] + 1.0) * h  # from the wall up through the film
-    slope = np.where(s < wall.limit, 1.0 - s * (2.0 * wall.mean - s * wall.gauss), 0.4)
-    weight = -rho * pull * np.where(pull > 0.0, bent(s, knee), s) + stiff * np.maximum(s - wall.full, 0.0)
+    slope = 1.0 - s * (2.0 * wall.mean - s * wall.gauss)
+    weight = -rho * pull * np.where(pull > 0.0, bent(s, knee), s)
     across = 0.5 * h * (shares @ (weight * slope))
     f = bent(h, knee)
     own = rho * GRAVITY * wall.x[:, 2] * volume + across + sigma * (wall.gauss * f**2 - 2.0 * wall.mean * f)
