@@ -63,7 +63,9 @@ def test_a_pool_let_go_aside_comes_to_the_same_level(bowl: Surface) -> None:
 def test_no_liquid_is_told_deeper_than_the_largest_ball(bowl: Surface) -> None:
     flat = Surface(bowl.vertices * [1.0, 0.7, 0.3], bowl.faces)
     wall = build_wall(flat)
-    run = run_coat(wall, LIQUID, still(frame_angle=1.4), volume=level_pool(wall, 60e-6, tuple(DOWN)), until=5.0)
+    run = run_coat(
+        wall, LIQUID, still(frame_angle=1.4), volume=level_pool(wall, 60e-6, tuple(DOWN)), until=5.0
+    )
     assert np.all(run.thickness <= reach(flat.vertices, inward_normals(flat)) * (1.0 + 1e-9))
 
 
@@ -72,7 +74,9 @@ def test_wide_balls_are_found_among_few_nodes() -> None:
     sphere = ball(0.05, rounds=6)
     found = reach(sphere.vertices, inward_normals(sphere))
     assert np.median(found) == pytest.approx(0.05, rel=2e-3)
-    assert 0.92 * 0.05 < found.min() <= found.max() < 1.005 * 0.05  # the nearest nodes' normals are a little off
+    assert (
+        0.92 * 0.05 < found.min() <= found.max() < 1.005 * 0.05
+    )  # the nearest nodes' normals are a little off
     spike = np.exp(-((sphere.vertices[:, 0] / 0.004) ** 2 + (sphere.vertices[:, 1] / 0.004) ** 2))
     spike *= sphere.vertices[:, 2] > 0.0
     pierced = Surface(sphere.vertices - np.outer(0.06 * spike, [0.0, 0.0, 1.0]), sphere.faces)
