@@ -47,7 +47,7 @@ def test_a_wave_in_a_pool_fades_by_taylors_law_whatever_the_mesh(around: int) ->
         flux = circling(wall, depth)
         _, short = limit(alone(), wall, film.volume, flux, trial, dt)
         move(alone(), wall, film, flux, trial, dt, short, FLUID.viscosity)
-        mix(alone(), wall, film, flux, trial, dt)
+        mix(alone(), wall, film, film.volume, flux, trial, dt)
     spread = SPEED * depth / 5.0
     fades = np.exp(-spread * (2.0 / RADIUS) ** 2 * dt * steps)
     assert fades < 0.7
@@ -64,7 +64,7 @@ def test_swaps_keep_the_sums_and_stay_within_what_neighbours_held() -> None:
     cured, heat = wall.area @ film.cured, wall.area @ film.heat
     own = film.cured / film.volume
     flux = random.normal(scale=1e-5, size=len(wall.tail))
-    mix(alone(), wall, film, flux, new_trial(n, len(wall.tail)), 0.1)
+    mix(alone(), wall, film, film.volume, flux, new_trial(n, len(wall.tail)), 0.1)
     assert wall.area @ film.cured == pytest.approx(cured, rel=1e-13)
     assert wall.area @ film.heat == pytest.approx(heat, rel=1e-13)
     mixed = film.cured / film.volume
@@ -85,5 +85,5 @@ def test_a_film_as_thin_as_an_edge_is_left_to_its_donors() -> None:
     film = new_film(wall, FLUID, np.full(n, 1e-3), temperature=296.0, conversion=0.0)
     film.cured[:] = film.volume * np.random.default_rng(6).uniform(0.1, 0.3, n)
     own = film.cured.copy()
-    mix(alone(), wall, film, np.full(len(wall.tail), 1e-6), new_trial(n, len(wall.tail)), 0.1)
+    mix(alone(), wall, film, film.volume, np.full(len(wall.tail), 1e-6), new_trial(n, len(wall.tail)), 0.1)
     assert np.array_equal(film.cured, own)

@@ -15,6 +15,7 @@ from typing import Final
 
 from numba import njit
 
+from evenwall.film.equations import DRY
 from evenwall.film.flux import Film
 from evenwall.film.moving import Trial
 from evenwall.film.operators import Wall
@@ -36,25 +37,33 @@ def spread(wall: Wall, i: int, depth: float) -> float:
 
 
 @njit(cache=True)
-def exchange(wall: Wall, volume: Floats, flux: float, i: int, j: int, dt: float) -> float:
+def depth_of(film: Film, thickness: Floats, i: int) -> float:
+    """Liquid [m] over what has gelled at node i; 0 where there is none that counts."""
+    return thickness[i] - film.solid_thickness[i] if film.volume[i] > DRY else 0.0
+
+
+@njit(cache=True)
+def exchange(wall: Wall, film: Film, thickness: Floats, flux: float, i: int, j: int, dt: float) -> float:
     """Liquid [m3] that nodes i and j swap in `dt` [s] while `flux` [m3/s] runs between them; from j to i the same."""
-    share_of = min(spread(wall, i, volume[i]), spread(wall, j, volume[j]))
-    held = min(wall.area[i] * volume[i], wall.area[j] * volume[j])
+    one, other = spread(wall, i, depth_of(film, thickness, i)), spread(wall, j, depth_of(film, thickness, j))
+    share_of = min(one, other)
+    held = min(wall.area[i] * film.volume[i], wall.area[j] * film.volume[j])
     return float(min(dt * abs(flux) * share_of, held / SHARES))
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})
-def mix(team: Team, wall: Wall, film: Film, flux: Floats, trial: Trial, dt: float) -> None:
+def mix(team: Team, wall: Wall, film: Film, thickness: Floats, flux: Floats, trial: Trial, dt: float) -> None:
     """Spreads conversion and heat of deep liquid that has just moved along `flux` (k,) [m3/s] in `dt` [s].
 
-    Swaps keep the sums of both, and every node within what it and its neighbours held.
+    `thickness` (n,) [m] is that of liquid and gelled part. Swaps keep the sums of both, and every node within what it
+    and its neighbours held.
     """
     n, volume = film.volume.size, film.volume
     low, high = blocks(team)
     for block in range(low, high):
         deep = 0
         for i in range(n * block // BLOCKS, n * (block + 1) // BLOCKS):
-            if spread(wall, i, volume[i]) > 0.0:
+            if spread(wall, i, depth_of(film, thickness, i)) > 0.0:
                 trial.conversion[i] = film.cured[i] / volume[i]
                 trial.temperature[i] = film.heat[i] / volume[i]
                 deep += 1
@@ -66,12 +75,12 @@ def mix(team: Team, wall: Wall, film: Film, flux: Floats, trial: Trial, dt: floa
         return
     first, last = share(team, n)
     for i in range(first, last):
-        if spread(wall, i, volume[i]) == 0.0:
+        if spread(wall, i, depth_of(film, thickness, i)) == 0.0:
             continue
         cured = heat = 0.0
         for k in range(wall.start[i], wall.start[i + 1]):
             j = wall.other[k]
-            swapped = exchange(wall, volume, flux[wall.edge[k]], i, j, dt)
+            swapped = exchange(wall, film, thickness, flux[wall.edge[k]], i, j, dt)
             if swapped > 0.0:
                 cured += swapped * (trial.conversion[j] - trial.conversion[i])
                 heat += swapped * (trial.temperature[j] - trial.temperature[i])

@@ -20,6 +20,7 @@ from evenwall.film.steps import (
     LIQUID,
     MEAN,
     POOL,
+    ROUGH,
     SPIN,
     STEP,
     STEPS,
@@ -36,6 +37,10 @@ from evenwall.turning.kinematics import GRAVITY, angular_velocity
 AT_REST: Final = 0.01  # slower than this a pool does not sweep the wall [rad/s]
 HARD: Final = (
     1e-4  # shorter steps than this are taken by the scheme that damps, not by the more exact one [s]
+)
+
+SMOOTHS: Final = (
+    0.5  # BDF2 goes on for so long where ROS2 wants steps no longer than its, for single nodes [s]
 )
 
 # why `advance` returned
@@ -107,7 +112,8 @@ def advance(
         w = angular_velocity(frame.motion, t + 0.5 * dt)
         spin = math.sqrt(w[0] ** 2 + w[1] ** 2 + w[2] ** 2)
         calm = spin < AT_REST and clock[FULL] == 0.0  # at a brim ROS2's second stage sees its other side
-        late = (clock[POOL] <= control.moving_pool or calm) and dt > HARD
+        smooth = clock[POOL] <= control.moving_pool and t >= clock[ROUGH]
+        late = (smooth or calm) and dt > HARD
         most_turn = control.turn
         if late:
             most_turn = control.turn_late
@@ -126,6 +132,8 @@ def advance(
         if norm < 0.0 or error > 4.0 or not math.isfinite(norm):
             clock[FAILED] += 1.0
             clock[STEP] = 0.5 * dt
+            if late and not calm and clock[STEP] * spin < control.turn:
+                clock[ROUGH] = t + SMOOTHS
             if not math.isfinite(norm) or clock[STEP] < control.shortest:
                 clock[WORST] = np.argmax(thickness)
                 return STUCK
@@ -139,6 +147,10 @@ def advance(
             growth = min(growth, 0.8 / math.sqrt(max(error, 1e-12)))
         wanted = clock[STEP]
         clock[STEP] = min(max(dt * growth, 0.5 * wanted), 1.3 * wanted)
+        if late and not calm and clock[STEP] * spin < control.turn:
+            clock[ROUGH] = clock[TIME] + SMOOTHS
+        if clock[TIME] < clock[ROUGH] and clock[STEP] * spin > 2.0 * control.turn:
+            clock[STEP] = 2.0 * control.turn / spin
         if clock[TIME] - clock[CURED] >= control.cure_every or clock[TIME] >= end - 1e-9:
             cure_and_warm(
                 team, wall, film, thickness, fluid, column, outside, record, clock[TIME],

@@ -36,8 +36,8 @@ BESIDE: Final = 1e-12  # share of its room by which a node that is not full stay
 
 # places in the clock
 TIME, STEP, CURED, STEPS, FAILED, LIQUID, POOL, WORST, SOLVES, ROWS, SPIN, MEAN, FLOW = range(13)
-PATCHED, LATEST, BEFORE, FULL = range(13, 17)
-PLACES: Final = 17
+PATCHED, LATEST, BEFORE, FULL, ROUGH = range(13, 18)
+PLACES: Final = 18
 SLOW, QUICK = 12, 9  # iterations of the latest solve above which patches pay, and go on paying
 # rows of the team's partial sums
 SQUARE, AREA, COUNT = range(2, 5)
@@ -159,7 +159,7 @@ def moved(team: Team, coating: Coating, dt: float, clock: Floats) -> float:
     film, work, trial = coating.film, coating.work, coating.trial
     norm, short = limit(team, coating.wall, film.volume, work.flux, trial, dt)
     move(team, coating.wall, film, work.flux, trial, dt, short, coating.fluid.viscosity)
-    mix(team, coating.wall, film, work.flux, trial, dt)
+    mix(team, coating.wall, film, work.thickness, work.flux, trial, dt)
     first, last = share(team, work.flux.size)
     for e in range(first, last):
         trial.before[e] = work.flux[e]
