@@ -103,6 +103,7 @@ def advance(
     """Steps until `end` [s], until gelled, or for `most_steps`; the clock holds time and step in between."""
     wall, film, thickness = coating.wall, coating.film, coating.work.thickness
     fluid, terms, control, frame = coating.fluid, coating.terms, coating.control, coating.frame
+    least_turn = min(control.turn, control.turn_late)
     taken = 0
     while clock[TIME] < end - 1e-9:
         if taken >= most_steps:
@@ -132,7 +133,7 @@ def advance(
         if norm < 0.0 or error > 4.0 or not math.isfinite(norm):
             clock[FAILED] += 1.0
             clock[STEP] = 0.5 * dt
-            if late and not calm and clock[STEP] * spin < control.turn:
+            if late and not calm and clock[STEP] * spin < least_turn:
                 clock[ROUGH] = t + SMOOTHS
             if not math.isfinite(norm) or clock[STEP] < control.shortest:
                 clock[WORST] = np.argmax(thickness)
@@ -147,7 +148,7 @@ def advance(
             growth = min(growth, 0.8 / math.sqrt(max(error, 1e-12)))
         wanted = clock[STEP]
         clock[STEP] = min(max(dt * growth, 0.5 * wanted), 1.3 * wanted)
-        if late and not calm and clock[STEP] * spin < control.turn:
+        if late and not calm and dt * growth * spin < least_turn:
             clock[ROUGH] = clock[TIME] + SMOOTHS
         if clock[TIME] < clock[ROUGH] and clock[STEP] * spin > 2.0 * control.turn:
             clock[STEP] = 2.0 * control.turn / spin
