@@ -63,11 +63,12 @@ def _plan(window: Window, ledger: Ledger) -> None:
         return
     plan = bench_plan(desk.folder, desk.file)
     rows = [
-        [shot.name, window.amount(shot.mass_a, "g"), window.amount(shot.mass_b, "g"), clock(shot.pour_within),
-         clock(shot.gel_film)]
+        [shot.name, window.amount(shot.mass_a, "g"), window.amount(shot.mass_b_weighed, "g"),
+         clock(shot.pour_within), clock(shot.gel_film)]
         for shot in plan.shots
     ]  # fmt: skip
-    table(["shot", "A", "B", "pour within", "film gels"], rows, caption="The plan at the bench")
+    b = "B as weighed" if any(shot.mass_pigment > 0.0 for shot in plan.shots) else "B"
+    table(["shot", "A", b, "pour within", "film gels"], rows, caption="The plan at the bench")
     if rooms.plan_now(desk.folder, desk.file) is None:
         words(
             "p",
