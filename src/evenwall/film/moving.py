@@ -187,7 +187,7 @@ def move(
             trial.temperature[i] = film.heat[i] / film.volume[i]
     meet(team)
     if short:
-        mix(team, wall, film, flux, trial, dt)
+        blend_short(team, wall, film, flux, trial, dt)
         hand_on(team, wall, film, flux, trial, trial.mixed_conversion, trial.mixed_temperature, dt, law)
         restore(team, wall, film.volume, film.cured, LOST_CURED, RAWEST, RIPEST)
         restore(team, wall, film.volume, film.heat, LOST_HEAT, COLDEST, HOTTEST)
@@ -283,8 +283,8 @@ def restore(team: Team, wall: Wall, volume: Floats, field: Floats, lost: int, lo
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})
-def mix(team: Team, wall: Wall, film: Film, flux: Floats, trial: Trial, dt: float) -> None:
-    """Conversion and heat of what every node gives, those of what it holds and gets where it is short.
+def blend_short(team: Team, wall: Wall, film: Film, flux: Floats, trial: Trial, dt: float) -> None:
+    """Conversion and temperature of what every node gives, those of what it holds and gets where it is short.
 
     What it gets may come from a node that is short too, so that takes sweeps.
     """
