@@ -44,11 +44,13 @@ def test_slope_is_the_derivative_and_never_too_flat(mean: float, gauss: float) -
 def test_surface_goes_on_straight_whatever_the_brim(mean: float, gauss: float) -> None:
     limit = min(eq.fill_limit(mean, gauss, eq.LEAST_FILL), 0.05)
     brim = eq.volume_of(limit, mean, gauss)
+    bend = eq.fill_limit(mean, gauss, eq.LEAST_LIFT)
+    bent = eq.volume_of(bend, mean, gauss) if bend < math.inf else math.inf
     before = -1.0
     for v in brim * np.linspace(0.0, 2.0, 300):
         h = eq.thickness_of(v, mean, gauss, limit, brim)
         slope = eq.slope_of(h, mean, gauss) if v < brim else 0.0
-        surface, lift = eq.surface_of(v, h, slope, mean, gauss)
+        surface, lift = eq.surface_of(v, h, slope, mean, gauss, bend, bent)
         assert lift >= eq.LEAST_LIFT - 1e-12
         if before >= 0.0:
             assert (surface - before) * lift == pytest.approx(brim * 2.0 / 299.0, rel=0.02)

@@ -70,20 +70,19 @@ def thickness_of(v: float, mean: float, gauss: float, limit: float, brim: float)
 
 
 @njit(cache=True)
-def surface_of(v: float, h: float, slope: float, mean: float, gauss: float) -> tuple[float, float]:
+def surface_of(
+    v: float, h: float, slope: float, mean: float, gauss: float, bend: float, bent: float
+) -> tuple[float, float]:
     """Thickness [m] at which the liquid's surface counts as bent, and its dv/dh: `h` and `slope`, or straight on.
 
-    Surface tension knows no brim. Beyond the thickness where dv/dh is LEAST_LIFT the law goes on straight;
-    `slope` is 0 where `h` stands at the brim.
+    Surface tension knows no brim. Beyond `bend` [m], where dv/dh is LEAST_LIFT and v is `bent` [m], the law goes on
+    straight; `slope` is 0 where `h` stands at the brim.
     """
     if slope >= LEAST_LIFT:
         return h, slope
-    bend = fill_limit(mean, gauss, LEAST_LIFT)
-    if bend < math.inf:
-        over = v - volume_of(bend, mean, gauss)
-        if over >= 0.0:
-            return bend + over / LEAST_LIFT, LEAST_LIFT
-    h = thickness_of(v, mean, gauss, bend, math.inf)
+    if v >= bent:
+        return bend + (v - bent) / LEAST_LIFT, LEAST_LIFT
+    h = thickness_of(v, mean, gauss, bend, bent)  # over a brim that another wall sets
     return h, max(slope_of(h, mean, gauss), LEAST_LIFT)
 
 

@@ -138,7 +138,7 @@ def pressures(
         if liquid >= brim:
             stiffness = rho * np.sqrt(b0 * b0 + b1 * b1 + b2 * b2) / SLOT
             weight += stiffness * (liquid - brim)
-        surface, slope = surface_of(liquid, h, slope, mean, gauss)
+        surface, slope = surface_of(liquid, h, slope, mean, gauss, wall.bend[i], wall.bent[i])
         film_height = saturated(surface, knee)
         lift = saturated_slope(surface, knee) / slope
         bend = 2.0 * sigma * (gauss * film_height - mean) * terms.wall_curvature

@@ -10,7 +10,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from evenwall.errors import MeshError
-from evenwall.film.equations import LEAST_FILL, fill_limit, volume_of
+from evenwall.film.equations import LEAST_FILL, LEAST_LIFT, fill_limit, volume_of
 from evenwall.film.reach import reach
 from evenwall.film.state import Floats
 from evenwall.geometry.curvature import curvatures
@@ -29,6 +29,8 @@ class Wall(NamedTuple):
     gauss: Floats  # (n,) K [1/m2]
     limit: Floats  # (n,) thickness at which a node is full, inf where no other wall is counted [m]
     brim: Floats  # (n,) its volume per area [m]
+    bend: Floats  # (n,) thickness from which the liquid's own surface goes on straight, inf where nowhere [m]
+    bent: Floats  # (n,) its volume per area [m]
     tail: Indices  # (k,)
     head: Indices  # (k,)
     weight: Floats  # (k,) length of the face over length of the edge []
@@ -63,12 +65,13 @@ def build_wall(surface: Surface, *, scale: float = 2e-3, curved: bool = True) ->
     if curved:
         found = curvatures(surface, scale=scale)
         mean, gauss = found.mean, found.gauss
-        limit = _fill_limits(mean, gauss)
-        limit = reach(x, normal, most=limit)
+        limit = reach(x, normal, most=_fill_limits(mean, gauss, LEAST_FILL))
         brim = volumes_of(limit, mean, gauss)
+        bend = _fill_limits(mean, gauss, LEAST_LIFT)
+        bent = np.where(np.isfinite(bend), volumes_of(bend, mean, gauss), np.inf)
     else:
         mean, gauss = np.zeros(n), np.zeros(n)
-        limit = brim = np.full(n, np.inf)
+        limit = brim = bend = bent = np.full(n, np.inf)
     start, edge, other = _adjacency(n, tail, head)
     upwind, span = _upwind_points(x, normal, surface.faces, tail.astype(np.uint32), head.astype(np.uint32))
     return Wall(
@@ -79,6 +82,8 @@ def build_wall(surface: Surface, *, scale: float = 2e-3, curved: bool = True) ->
         gauss=np.ascontiguousarray(gauss),
         limit=limit,
         brim=brim,
+        bend=bend,
+        bent=bent,
         tail=tail.astype(np.uint32),
         head=head.astype(np.uint32),
         weight=np.ascontiguousarray(weight),
@@ -163,10 +168,10 @@ def volumes_of(h: Floats, mean: Floats, gauss: Floats) -> Floats:
 
 
 @njit(cache=True)
-def _fill_limits(mean: Floats, gauss: Floats) -> Floats:
+def _fill_limits(mean: Floats, gauss: Floats, least: float) -> Floats:
     limits = np.empty(mean.size)
     for i in range(mean.size):
-        limits[i] = fill_limit(mean[i], gauss[i], LEAST_FILL)
+        limits[i] = fill_limit(mean[i], gauss[i], least)
     return limits
 
 
