@@ -21,34 +21,29 @@ from evenwall.film.moving import Trial
 from evenwall.film.operators import Wall
 from evenwall.film.state import Floats
 from evenwall.film.team import BLOCKS, Team, blocks, meet, share, whole
+from evenwall.geometry.surface import EVEN_CELL
 
 SHEARED: Final = 0.2  # variance of the velocity over the depth, of its mean's square []
 BY_DONORS: Final = 0.5  # share of an edge over which donors' values spread []
 SHARES: Final = 12.0  # an exchange takes at most one such share of a node: few nodes have more edges []
-EVEN: Final = 2.0 / math.sqrt(3.0)  # squared edge over a node's area in even triangles []
 
 DEEP: Final = 0  # row of the team's partial sums
 
 
 @njit(cache=True)
-def spread(wall: Wall, i: int, depth: float) -> float:
-    """Flux exchanged over flux, for liquid of `depth` [m] at node i; 0 where donors' values spread by more."""
-    return max(SHEARED * depth / math.sqrt(EVEN * wall.area[i]) - BY_DONORS, 0.0)
+def spread_of(wall: Wall, film: Film, thickness: Floats, i: int) -> float:
+    """Flux exchanged over flux, for what is liquid at node i; 0 where donors' values spread by more."""
+    if film.volume[i] <= DRY:
+        return 0.0
+    depth = thickness[i] - film.solid_thickness[i]
+    return float(max(SHEARED * depth / math.sqrt(wall.area[i] / EVEN_CELL) - BY_DONORS, 0.0))
 
 
 @njit(cache=True)
-def depth_of(film: Film, thickness: Floats, i: int) -> float:
-    """Liquid [m] over what has gelled at node i; 0 where there is none that counts."""
-    return thickness[i] - film.solid_thickness[i] if film.volume[i] > DRY else 0.0
-
-
-@njit(cache=True)
-def exchange(wall: Wall, film: Film, thickness: Floats, flux: float, i: int, j: int, dt: float) -> float:
+def exchange(wall: Wall, film: Film, spread: Floats, flux: float, i: int, j: int, dt: float) -> float:
     """Liquid [m3] that nodes i and j swap in `dt` [s] while `flux` [m3/s] runs between them; from j to i the same."""
-    one, other = spread(wall, i, depth_of(film, thickness, i)), spread(wall, j, depth_of(film, thickness, j))
-    share_of = min(one, other)
     held = min(wall.area[i] * film.volume[i], wall.area[j] * film.volume[j])
-    return float(min(dt * abs(flux) * share_of, held / SHARES))
+    return float(min(dt * abs(flux) * min(spread[i], spread[j]), held / SHARES))
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})
@@ -59,11 +54,13 @@ def mix(team: Team, wall: Wall, film: Film, thickness: Floats, flux: Floats, tri
     and its neighbours held.
     """
     n, volume = film.volume.size, film.volume
+    spread = trial.raised  # of use to nothing else once liquid has moved
     low, high = blocks(team)
     for block in range(low, high):
         deep = 0
         for i in range(n * block // BLOCKS, n * (block + 1) // BLOCKS):
-            if spread(wall, i, depth_of(film, thickness, i)) > 0.0:
+            spread[i] = spread_of(wall, film, thickness, i)
+            if spread[i] > 0.0:
                 trial.conversion[i] = film.cured[i] / volume[i]
                 trial.temperature[i] = film.heat[i] / volume[i]
                 deep += 1
@@ -75,12 +72,12 @@ def mix(team: Team, wall: Wall, film: Film, thickness: Floats, flux: Floats, tri
         return
     first, last = share(team, n)
     for i in range(first, last):
-        if spread(wall, i, depth_of(film, thickness, i)) == 0.0:
+        if spread[i] == 0.0:
             continue
         cured = heat = 0.0
         for k in range(wall.start[i], wall.start[i + 1]):
             j = wall.other[k]
-            swapped = exchange(wall, film, thickness, flux[wall.edge[k]], i, j, dt)
+            swapped = exchange(wall, film, spread, flux[wall.edge[k]], i, j, dt)
             if swapped > 0.0:
                 cured += swapped * (trial.conversion[j] - trial.conversion[i])
                 heat += swapped * (trial.temperature[j] - trial.temperature[i])

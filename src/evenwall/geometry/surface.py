@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -13,6 +15,8 @@ from evenwall.errors import MeshError
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
+
+EVEN_CELL: Final = math.sqrt(3.0) / 2.0  # a node's area over its squared edge in an even mesh []
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,7 +62,7 @@ def face_areas(surface: Surface) -> FloatArray:
 
 def even_edge(area: npt.ArrayLike) -> FloatArray:
     """Edge length [m] of an even triangle mesh with this `area` [m2] to every node: (2 A/3^(1/2))^(1/2)."""
-    return np.asarray(np.sqrt(2.0 * np.asarray(area) / np.sqrt(3.0)))
+    return np.asarray(np.sqrt(np.asarray(area) / EVEN_CELL))
 
 
 def surface_samples(surface: Surface, least: int) -> tuple[FloatArray, FloatArray]:
