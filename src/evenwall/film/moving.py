@@ -259,6 +259,9 @@ def restore(team: Team, wall: Wall, volume: Floats, field: Floats, lost: int, lo
     numbers are rows of the team's sums: what was lost, and the least and most of the field over volume on the wall.
     """
     missing = whole(team, lost)
+    if missing == 0.0:
+        meet(team)  # before which nobody writes to what others read here
+        return
     least, most = team.sums[low, 0], team.sums[high, 0]
     for block in range(1, BLOCKS):
         least, most = min(least, team.sums[low, block]), max(most, team.sums[high, block])
