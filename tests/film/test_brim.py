@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from evenwall.film.coat import level_pool, run_coat
-from evenwall.film.equations import SLOT
+from evenwall.film.coat import CoatRun, level_pool, levels, run_coat
 from evenwall.film.fluid import constant_fluid
 from evenwall.film.level import pool
 from evenwall.film.operators import Wall, build_wall, inward_normals
@@ -25,12 +24,10 @@ def bowl() -> Surface:
     return ball(0.05, rounds=4)
 
 
-def level_of(wall: Wall, volume: np.ndarray, thickness: np.ndarray) -> np.ndarray:
+def level_of(wall: Wall, run: CoatRun) -> np.ndarray:
     """Height of the liquid's surface over every node that carries some [m]."""
-    upward = wall.normal[:, 2]
-    over = np.maximum(volume - wall.brim, 0.0) / SLOT
-    level = wall.x[:, 2] + np.maximum(upward, 0.0) * thickness + over
-    return level[(upward > 0.3) & (thickness > 1e-3)]
+    found = levels(wall, run.film.volume, (0.0, 0.0, -1.0))
+    return found[(wall.normal[:, 2] > 0.3) & (run.thickness > 1e-3)]
 
 
 def test_nodes_up_to_their_brims_fill_the_hollow(bowl: Surface) -> None:
@@ -45,7 +42,7 @@ def test_a_pool_deeper_than_its_nodes_stays_level_in_long_steps(bowl: Surface) -
     wall, poured = build_wall(bowl), 200e-6
     run = run_coat(wall, LIQUID, still(), volume=level_pool(wall, poured, (0.0, 0.0, -1.0)), until=30.0)
     assert np.count_nonzero(run.film.volume > wall.brim) > 100
-    level = level_of(wall, run.film.volume, run.thickness)
+    level = level_of(wall, run)
     assert np.ptp(level) < 1e-4
     assert np.median(level) == pytest.approx(pool(bowl, poured, down=DOWN).level, abs=5e-4)
     assert run.steps < 120
@@ -55,7 +52,7 @@ def test_a_pool_deeper_than_its_nodes_stays_level_in_long_steps(bowl: Surface) -
 def test_a_pool_let_go_aside_comes_to_the_same_level(bowl: Surface) -> None:
     wall, poured = build_wall(bowl), 200e-6
     run = run_coat(wall, LIQUID, still(), volume=level_pool(wall, poured, (0.3, 0.0, -1.0)), until=60.0)
-    level = level_of(wall, run.film.volume, run.thickness)
+    level = level_of(wall, run)
     assert np.median(level) == pytest.approx(pool(bowl, poured, down=DOWN).level, abs=1e-3)
     assert run.volume_error < 1e-12
 

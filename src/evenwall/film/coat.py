@@ -238,8 +238,8 @@ def level_pool(wall: Wall, volume: float, down: tuple[float, float, float]) -> F
     g = np.asarray(down) / np.linalg.norm(down)
     height, upward = -along(wall.x, g), -along(wall.normal, g)
     opposed = np.isfinite(wall.limit)
-    limit, brim = np.where(opposed, wall.limit, 0.0), np.where(opposed, wall.brim, 0.0)
-    top = height + np.maximum(upward, 0.0) * limit
+    brim = np.where(opposed, wall.brim, 0.0)
+    top = levels(wall, brim, down)
 
     def held(level: float) -> Floats:
         under = np.maximum(level - height, 0.0)
@@ -256,6 +256,18 @@ def level_pool(wall: Wall, volume: float, down: tuple[float, float, float]) -> F
     below, above = held(low), held(high)  # a ceiling fills at once
     least, most = dot(wall.area, below), dot(wall.area, above)
     return below + (above - below) * ((volume - least) / (most - least))
+
+
+def levels(wall: Wall, volume: Floats, down: tuple[float, float, float]) -> Floats:
+    """Height (n,) [m] of the surface of `volume` (n,) [m] of liquid per wall area, from the axes' origin.
+
+    Heights go against `down`, the direction of gravity in mold axes. A full node's surface stands as far over its brim
+    as the liquid above presses.
+    """
+    g = np.asarray(down) / np.linalg.norm(down)
+    height, upward = -along(wall.x, g), -along(wall.normal, g)
+    over = np.maximum(volume - wall.brim, 0.0) / SLOT
+    return np.asarray(height + np.maximum(upward, 0.0) * thicknesses(wall, volume) + over)
 
 
 def cup_rest(fluid: Fluid, temperature: float, duration: float) -> tuple[float, float]:

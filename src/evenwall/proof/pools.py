@@ -10,8 +10,7 @@ import numpy as np
 from scipy.integrate import quad, solve_bvp
 from scipy.optimize import brentq
 
-from evenwall.film.coat import level_pool, run_coat
-from evenwall.film.equations import SLOT
+from evenwall.film.coat import level_pool, levels, run_coat
 from evenwall.film.fluid import constant_fluid
 from evenwall.film.level import pool
 from evenwall.film.operators import Wall, build_wall
@@ -87,11 +86,9 @@ def settled(
         wall, fluid, still(frame_angle=math.acos(-down[2]), cradle_angle=math.atan2(-down[0], -down[1])),
         volume=level_pool(wall, volume, (start[0], start[1], start[2])), until=60.0,
     )  # fmt: skip
-    height, upward = -wall.x @ down, -wall.normal @ down
-    over = np.maximum(run.film.volume - wall.brim, 0.0) / SLOT
-    level = height + np.maximum(upward, 0.0) * run.thickness + over
-    deep = (run.thickness > 1e-3) & (upward > 0.3)
-    stands = float(np.median(level[deep])) - float(height.min())
+    level = levels(wall, run.film.volume, (down[0], down[1], down[2]))
+    deep = (run.thickness > 1e-3) & (-wall.normal @ down > 0.3)
+    stands = float(np.median(level[deep])) - float((-wall.x @ down).min())
     wet = float(wall.area[run.thickness > SEEN].sum())
     millilitres = f"{1e6 * volume:.0f} mL"
     yield within(
