@@ -77,9 +77,9 @@ def main(nodes: int) -> None:
     active = choose_active(one, wall, work, system, sigma, STEP)
     assemble(one, wall, work, system, active, sigma, STEP)
     system.right[:active] = -STEP * work.net[system.node[:active]]
-    plain = bicgstab(one, system, active, 1e-3, False)
+    plain, _ = bicgstab(one, system, active, 1e-3, False, 0.0)
     assemble_patches(one, system)
-    iterations = bicgstab(one, system, active, 1e-3, True)
+    iterations, _ = bicgstab(one, system, active, 1e-3, True, 0.0)
     still = np.zeros(k)
     step = {
         "pressures": press,
@@ -118,7 +118,7 @@ def main(nodes: int) -> None:
 
 @njit(cache=True)
 def _solve(one: Team, system: System, active: int) -> int:
-    return bicgstab(one, system, active, 1e-3, True)
+    return bicgstab(one, system, active, 1e-3, True, 0.0)[0]
 
 
 @njit(cache=True)

@@ -54,7 +54,7 @@ class System(NamedTuple):
     right: Floats  # (n,)
     vectors: Floats  # (6, n + 1)
     patches: Patches  # the same system on patches of the wall
-    iterations: Floats  # (1,) that the solver took, -1 where it did not get there
+    taken: Floats  # (2,) iterations that the solver took, -1 where it did not get there, and the square it began from
 
 
 def new_system(wall: Wall) -> System:
@@ -87,7 +87,7 @@ def new_system(wall: Wall) -> System:
         right=np.zeros(nodes),
         vectors=np.zeros((6, nodes + 1)),
         patches=new_patches(wall.x, wall.normal, float(wall.area.sum())),
-        iterations=np.zeros(1),
+        taken=np.zeros(2),
     )
 
 
@@ -270,14 +270,22 @@ def assemble_patches(team: Team, system: System) -> None:
 
 
 @njit(cache=True)
-def solve(team: Team, system: System, active: int, tolerance: float, patched: bool) -> int:
-    """Solves for `solution` and the change of `pressure`; gives the number of iterations, -1 where it can't."""
+def solve(
+    team: Team, system: System, active: int, tolerance: float, patched: bool, begun: float
+) -> tuple[int, float]:
+    """Solves for `solution` and the change of `pressure`; gives the number of iterations, -1 where it can't.
+
+    It gives the square of the right side too. `begun` is that of an earlier solution of the same stage which this one
+    mends, and which the tolerance goes by; 0 for none.
+    """
     if active >= FEW or team.size == 1:
-        return bicgstab(team, system, active, tolerance, patched)
+        return bicgstab(team, system, active, tolerance, patched, begun)
     if team.rank == 0:
-        system.iterations[0] = bicgstab(lone(team), system, active, tolerance, patched)
+        system.taken[0], system.taken[1] = bicgstab(
+            lone(team), system, active, tolerance, patched, begun
+        )
     meet(team)
-    return int(system.iterations[0])
+    return int(system.taken[0]), float(system.taken[1])
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp", "reassoc"})
@@ -297,11 +305,13 @@ def precondition(
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp", "reassoc"})
-def bicgstab(team: Team, system: System, active: int, tolerance: float, patched: bool) -> int:
+def bicgstab(
+    team: Team, system: System, active: int, tolerance: float, patched: bool, begun: float
+) -> tuple[int, float]:
     """BiCGStab (van der Vorst, SIAM J. Sci. Stat. Comput. 13 (1992) 631), preconditioned.
 
-    Solves for `solution` from 0 until the weighted residual is below `tolerance` of the right side. Gives the number of
-    iterations, or -1 where it did not get there. What is left of a row stays in its node as volume, and a node so stiff
+    Solves for `solution` from 0 until the weighted residual is below `tolerance` of the right side, or of one whose
+    square was `begun`. Gives the number of iterations, or -1 where it did not get there, and the right side's square. What is left of a row stays in its node as volume, and a node so stiff
     that step times stiffness is s makes s times as much flow of it in the next step: left without weight, it would grow
     from step to step wherever s is above 1/tolerance.
     """
@@ -324,15 +334,16 @@ def bicgstab(team: Team, system: System, active: int, tolerance: float, patched:
         team.sums[FRESH, block] = size
     meet(team)
     fresh = whole(team, FRESH)
-    if fresh == 0.0:
-        return 0
-    goal = tolerance * tolerance * fresh
+    square = fresh
+    goal = tolerance * tolerance * max(square, begun)
+    if square == 0.0:
+        return 0, square
     rho = alpha = omega = 1.0
     iteration = 0
     while iteration < MOST_ITERATIONS:
         iteration += 1
         if fresh == 0.0 or not np.isfinite(fresh):
-            return -1
+            return -1, square
         beta = (fresh / rho) * (alpha / omega)
         rho = fresh
         for row in range(first, last):
@@ -348,7 +359,7 @@ def bicgstab(team: Team, system: System, active: int, tolerance: float, patched:
         meet(team)
         below = whole(team, BELOW)
         if below == 0.0:
-            return -1
+            return -1, square
         alpha = rho / below
         for block in range(low, high):
             left = 0.0
@@ -373,10 +384,10 @@ def bicgstab(team: Team, system: System, active: int, tolerance: float, patched:
         meet(team)
         bottom = whole(team, BOTTOM)
         if bottom == 0.0:
-            return -1
+            return -1, square
         omega = whole(team, TOP) / bottom
         if omega == 0.0:
-            return -1
+            return -1, square
         for block in range(low, high):
             left = after = 0.0
             for row in range(active * block // BLOCKS, active * (block + 1) // BLOCKS):
@@ -391,6 +402,6 @@ def bicgstab(team: Team, system: System, active: int, tolerance: float, patched:
         if whole(team, LAST) <= goal:
             break
         if iteration == MOST_ITERATIONS:
-            return -1
+            return -1, square
     change_of_pressure(team, system, active, y, p)
-    return iteration
+    return iteration, square

@@ -104,17 +104,18 @@ class Coating(NamedTuple):
 
 
 @njit(cache=True)
-def solved(team: Team, coating: Coating, active: int, clock: Floats) -> bool:
-    """Solves A y + step L y = right for the active nodes; False if it can't."""
+def solved(team: Team, coating: Coating, active: int, begun: float, clock: Floats) -> float:
+    """Solves A y + step L y = right for the active nodes, see `solve`; gives the right side's square, -1 if it can't."""
     system = coating.system
     meet(team)
-    done = solve(team, system, active, coating.control.tolerance, clock[PATCHED] > 0.0)
-    clock[LATEST] = done if done >= 0 else MOST_ITERATIONS
+    done, square = solve(team, system, active, coating.control.tolerance, clock[PATCHED] > 0.0, begun)
+    if begun == 0.0 or done < 0:
+        clock[LATEST] = done if done >= 0 else MOST_ITERATIONS
     if done < 0:
-        return False
+        return -1.0
     clock[SOLVES] += done
     clock[ROWS] += active
-    return True
+    return square
 
 
 @njit(cache=True)
@@ -190,6 +191,7 @@ def backward(team: Team, coating: Coating, body: Body, dt: float, clock: Floats)
             trial.volume[i] = min(max(trial.volume[i], least), most)
         else:
             trial.volume[i] = room if comes_full else (1.0 - BESIDE) * room
+    begun = 0.0
     for again in range(CROSSINGS + 1):
         flow_of(team, coating, body, trial.volume, work.flux, work.coupling, work.drag)
         active = set_up(team, coating, new * dt, clock)
@@ -200,8 +202,10 @@ def backward(team: Team, coating: Coating, body: Body, dt: float, clock: Floats)
         if active == 0:
             break
         net_outflow(team, wall, work.flux, work.net)
-        if not backward_stage(team, coating, active, dt, clock):
+        square = backward_stage(team, coating, active, dt, begun, clock)
+        if square < 0.0:
             return -1.0
+        begun = max(begun, square)
         if again == CROSSINGS or crossed(team, coating, active) == 0.0:
             add_change(team, wall, coating.system, work.coupling, work.drag, new, work.flux)
             break
@@ -209,22 +213,24 @@ def backward(team: Team, coating: Coating, body: Body, dt: float, clock: Floats)
 
 
 @njit(cache=True)
-def backward_stage(team: Team, coating: Coating, active: int, dt: float, clock: Floats) -> bool:
-    """Solves a stage of BDF2 for the net outflow in `work`."""
+def backward_stage(
+    team: Team, coating: Coating, active: int, dt: float, begun: float, clock: Floats
+) -> float:
+    """Solves a stage of BDF2 for the net outflow in `work`; see `solved`."""
     film, trial, system = coating.film, coating.trial, coating.system
     first, last = share(team, active)
     for row in range(first, last):
         i = system.node[row]
         ahead_by = trial.volume[i] - film.volume[i]
         system.right[row] = -dt * coating.work.net[i] - coating.wall.area[i] * ahead_by
-    return solved(team, coating, active, clock)
+    return solved(team, coating, active, begun, clock)
 
 
 @njit(cache=True)
 def crossed(team: Team, coating: Coating, active: int) -> float:
-    """Takes the nodes that a solution carries over their brim, either way, to the brim; gives their number.
+    """How many nodes a solution carries over their brim, either way; if any, all go where it carries them.
 
-    Psi bends there, and what was solved for went on along the slope of the wrong side (Brugnano & Casulli, SIAM J.
+    Those that cross stop at the brim. Psi bends there, and what was solved for went on along the slope of the wrong side (Brugnano & Casulli, SIAM J.
     Sci. Comput. 30 (2008) 463, whose iteration goes on till no node changes sides).
     """
     wall, film, trial, system = coating.wall, coating.film, coating.trial, coating.system
@@ -233,19 +239,24 @@ def crossed(team: Team, coating: Coating, active: int) -> float:
         count = 0
         for row in range(active * block // BLOCKS, active * (block + 1) // BLOCKS):
             i = system.node[row]
-            room = wall.brim[i] - film.solid[i]
-            then = trial.volume[i] + system.solution[row]
-            if trial.volume[i] < room:
-                if then > room + CROSSED:
-                    trial.volume[i] = room
-                    count += 1
-            elif then < room - CROSSED:
-                trial.volume[i] = (1.0 - BESIDE) * room
-                count += 1
+            over = trial.volume[i] + system.solution[row] - (wall.brim[i] - film.solid[i])
+            full = trial.volume[i] >= wall.brim[i] - film.solid[i]
+            count += over < -CROSSED if full else over > CROSSED
         team.sums[COUNT, block] = count
     meet(team)
     passed = whole(team, COUNT)
     meet(team)
+    if passed > 0.0:
+        first, last = share(team, active)
+        for row in range(first, last):
+            i = system.node[row]
+            room = wall.brim[i] - film.solid[i]
+            then = max(trial.volume[i] + system.solution[row], 0.0)
+            if (trial.volume[i] >= room) == (then >= room):
+                trial.volume[i] = then
+            else:
+                trial.volume[i] = room if then >= room else (1.0 - BESIDE) * room
+        meet(team)
     return passed
 
 
@@ -255,7 +266,7 @@ def outflow_stage(team: Team, coating: Coating, flux: Floats, active: int, dt: f
     first, last = share(team, active)
     for row in range(first, last):
         coating.system.right[row] = -dt * coating.work.net[coating.system.node[row]]
-    if not solved(team, coating, active, clock):
+    if solved(team, coating, active, 0.0, clock) < 0.0:
         return False
     work = coating.work
     add_change(team, coating.wall, coating.system, work.coupling, work.drag, GAMMA, flux)
