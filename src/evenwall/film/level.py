@@ -51,9 +51,17 @@ def pool(surface: Surface, volume: float, *, down: Floats) -> Pool:
     return Pool(
         level=level,
         deepest=level - low,
-        wetted=float(np.sum(np.linalg.norm(vectors, axis=1) * share)),
+        wetted=wall_under(surface, level, down=down),
         free=float(-np.sum(rising * share)),
     )
+
+
+def wall_under(surface: Surface, level: float, *, down: Floats) -> float:
+    """Area [m2] of the `surface` below a `level` [m] along the direction opposite `down` (3,), exact for triangles."""
+    up = -np.asarray(down, dtype=np.float64) / np.linalg.norm(down)
+    corner = np.sort((surface.vertices @ up)[surface.faces], axis=1)
+    share, _ = _under(corner - level)
+    return float(np.sum(np.linalg.norm(area_vectors(surface), axis=1) * share))
 
 
 def _under(s: Floats) -> tuple[Floats, Floats]:

@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 import robust_laplacian
 from numba import njit
 from numpy.typing import NDArray
+from scipy.optimize import brentq
 
 from evenwall.errors import MeshError
 from evenwall.film.equations import LEAST_FILL, LEAST_LIFT, fill_limit, volume_of
 from evenwall.film.reach import reach
 from evenwall.film.state import Floats
 from evenwall.geometry.curvature import curvatures
-from evenwall.geometry.surface import Surface, area_vectors, corners
+from evenwall.geometry.solid import volume as enclosed
+from evenwall.geometry.sums import dot
+from evenwall.geometry.surface import Surface, area_vectors, corners, is_closed
 
 Indices = NDArray[np.uint32]
+
+
+FACTOR: Final = 1.25  # by which the nodes' limits are widened or narrowed at most to fill the hollow []
 
 
 class Wall(NamedTuple):
@@ -65,7 +71,10 @@ def build_wall(surface: Surface, *, scale: float = 2e-3, curved: bool = True) ->
     if curved:
         found = curvatures(surface, scale=scale)
         mean, gauss = found.mean, found.gauss
-        limit = reach(x, normal, most=_fill_limits(mean, gauss, LEAST_FILL))
+        most = _fill_limits(mean, gauss, LEAST_FILL)
+        limit = reach(x, normal, most=most)
+        if is_closed(surface):
+            limit = filling(limit, most, mean, gauss, area, enclosed(surface))
         brim = volumes_of(limit, mean, gauss)
         bend = _fill_limits(mean, gauss, LEAST_LIFT)
         bent = np.where(np.isfinite(bend), volumes_of(bend, mean, gauss), np.inf)
@@ -94,6 +103,29 @@ def build_wall(surface: Surface, *, scale: float = 2e-3, curved: bool = True) ->
         other=other,
         sum_weight=np.asarray(np.bincount(tail, weight, n) + np.bincount(head, weight, n), dtype=np.float64),
     )
+
+
+def filling(
+    limit: Floats, most: Floats, mean: Floats, gauss: Floats, area: Floats, hollow: float
+) -> Floats:
+    """The nodes' `limit` (n,) [m], all by one factor more or less, so that they hold the `hollow` [m3] to their brims.
+
+    None goes above `most` (n,) [m], the factor not beyond FACTOR. Curvatures are averaged and balls are found among
+    nodes, so that columns hold less than there is, the less the finer the mesh (ammonite, 4,000 to 20,000 nodes: 1 to
+    7 %), and a pool would stand as much too high.
+    """
+
+    def over(factor: float) -> float:
+        return float(dot(area, volumes_of(np.minimum(factor * limit, most), mean, gauss))) - hollow
+
+    least, largest = 1.0 / FACTOR, FACTOR
+    if over(least) >= 0.0:
+        factor = least
+    elif over(largest) <= 0.0:
+        factor = largest
+    else:
+        factor = float(brentq(over, least, largest, xtol=1e-9))
+    return np.minimum(factor * limit, most)
 
 
 def node_areas(surface: Surface) -> Floats:
