@@ -10,6 +10,8 @@ from evenwall.film.fluid import constant_fluid
 from evenwall.film.level import pool
 from evenwall.film.operators import Wall, build_wall, inward_normals
 from evenwall.film.reach import reach
+from evenwall.geometry.ammonite import ammonite
+from evenwall.geometry.remesh import evened
 from evenwall.geometry.solid import volume
 from evenwall.geometry.surface import Surface
 from evenwall.proof.shapes import ball
@@ -34,7 +36,15 @@ def test_nodes_up_to_their_brims_fill_the_hollow(bowl: Surface) -> None:
     flat = Surface(bowl.vertices * [1.0, 0.7, 0.4], bowl.faces)
     for surface in (bowl, flat):
         wall = build_wall(surface)
-        assert wall.area @ wall.brim == pytest.approx(volume(surface), rel=0.03)
+        assert wall.area @ wall.brim == pytest.approx(volume(surface), rel=0.015)
+
+
+@pytest.mark.parametrize("nodes", [2500, 10_000])
+def test_a_hollow_with_ribs_and_grooves_is_filled_by_its_nodes(nodes: int) -> None:
+    """Its enclosed volume is the divergence theorem's; averaged curvatures alone leave 4 % of it out at 10,000 nodes."""
+    piece = evened(ammonite(), nodes=nodes)
+    wall = build_wall(piece)
+    assert wall.area @ wall.brim == pytest.approx(volume(piece), rel=1e-6)
 
 
 def test_a_pool_deeper_than_its_nodes_stays_level_in_long_steps(bowl: Surface) -> None:
@@ -63,7 +73,7 @@ def test_no_liquid_is_told_deeper_than_the_largest_ball(bowl: Surface) -> None:
     run = run_coat(
         wall, LIQUID, still(frame_angle=1.4), volume=level_pool(wall, 60e-6, tuple(DOWN)), until=5.0
     )
-    assert np.all(run.thickness <= reach(flat.vertices, inward_normals(flat)) * (1.0 + 1e-9))
+    assert np.all(run.thickness <= reach(flat.vertices, inward_normals(flat)) * 1.002)
 
 
 def test_wide_balls_are_found_among_few_nodes() -> None:

@@ -281,9 +281,7 @@ def solve(
     if active >= FEW or team.size == 1:
         return bicgstab(team, system, active, tolerance, patched, begun)
     if team.rank == 0:
-        system.taken[0], system.taken[1] = bicgstab(
-            lone(team), system, active, tolerance, patched, begun
-        )
+        system.taken[0], system.taken[1] = bicgstab(lone(team), system, active, tolerance, patched, begun)
     meet(team)
     return int(system.taken[0]), float(system.taken[1])
 

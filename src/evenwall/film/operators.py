@@ -105,9 +105,7 @@ def build_wall(surface: Surface, *, scale: float = 2e-3, curved: bool = True) ->
     )
 
 
-def filling(
-    limit: Floats, most: Floats, mean: Floats, gauss: Floats, area: Floats, hollow: float
-) -> Floats:
+def filling(limit: Floats, most: Floats, mean: Floats, gauss: Floats, area: Floats, hollow: float) -> Floats:
     """The nodes' `limit` (n,) [m], all by one factor more or less, so that they hold the `hollow` [m3] to their brims.
 
     None goes above `most` (n,) [m], the factor not beyond FACTOR. Curvatures are averaged and balls are found among
