@@ -41,7 +41,7 @@ def test_nodes_up_to_their_brims_fill_the_hollow(bowl: Surface) -> None:
 
 @pytest.mark.parametrize("nodes", [2500, 10_000])
 def test_a_hollow_with_ribs_and_grooves_is_filled_by_its_nodes(nodes: int) -> None:
-    """Its enclosed volume is the divergence theorem's; averaged curvatures alone leave 4 % of it out at 10,000 nodes."""
+    """The hollow is the divergence theorem's; averaged curvatures alone leave 4 % out at 10,000 nodes."""
     piece = evened(ammonite(), nodes=nodes)
     wall = build_wall(piece)
     assert wall.area @ wall.brim == pytest.approx(volume(piece), rel=1e-6)

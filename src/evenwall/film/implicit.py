@@ -309,9 +309,9 @@ def bicgstab(
     """BiCGStab (van der Vorst, SIAM J. Sci. Stat. Comput. 13 (1992) 631), preconditioned.
 
     Solves for `solution` from 0 until the weighted residual is below `tolerance` of the right side, or of one whose
-    square was `begun`. Gives the number of iterations, or -1 where it did not get there, and the right side's square. What is left of a row stays in its node as volume, and a node so stiff
-    that step times stiffness is s makes s times as much flow of it in the next step: left without weight, it would grow
-    from step to step wherever s is above 1/tolerance.
+    square was `begun`. Gives the number of iterations, or -1 where it did not get there, and the right side's square.
+    What is left of a row stays in its node as volume, and a node so stiff that step times stiffness is s makes s times
+    as much flow of it in the next step: left without weight, it would grow wherever s is above 1/tolerance.
     """
     y, p = system.solution, system.pressure
     residual, shadow, direction = system.vectors[0], system.vectors[1], system.vectors[2]

@@ -6,7 +6,8 @@ a coarse start is used where less than POOL_LEFT of the shot is pool when half o
 SWEEPS turns before the pool's share falls below POOL_GONE, so that a pool still lays the film anew on the fine
 mesh, or TURNS turns or REMAINS seconds before half of the wall has gelled, whichever is earliest. Then the
 coarse mesh proves it: started over at that time from a still pool on a bare wall, the coat must come to the same
-figures within SAME. Where it does not, a time halfway to the pour is tried as well. Shots that gel with their
+figures within their scatter from mesh to mesh, which every band counts. Where it does not, a time halfway to the pour
+is tried as well. Shots that gel with their
 pool, or remember what was on the wall, are computed in full.
 """
 
@@ -22,7 +23,7 @@ from scipy import sparse
 from evenwall.film.coat import Checkpoint, CoatRun, Progress, Stop, level_pool
 from evenwall.film.findings import quantile
 from evenwall.film.pouring import Pour, Setting, go_on, run_pour
-from evenwall.film.results import half_gelled
+from evenwall.film.results import RESTING, half_gelled
 from evenwall.film.state import Floats, History
 from evenwall.film.transfer import interpolation
 from evenwall.film.warming import Record
@@ -34,7 +35,7 @@ POOL_GONE: Final = 0.03  # the coarse mesh hands over before the pool's share is
 SWEEPS: Final = 6.0  # turns that the pool still makes on the fine mesh
 TURNS: Final = 15.0  # turns left on the fine mesh before half of the wall gels
 REMAINS: Final = 90.0  # and time left [s]
-SAME: Final = 0.01  # p05, median and p95 may differ by this after starting over []
+SAME: Final = {name: RESTING.chance[name] for name in ("p05", "median", "p95")}  # may differ by this []
 WORTHWHILE: Final = 8.0  # a coarse start shorter than this is not made [s]
 
 
@@ -62,14 +63,14 @@ def hand_over(pour: Pour, run: CoatRun, area: Floats) -> tuple[float, str]:
     return switch, (
         f"A coarser mesh carried the pool until {{switch:.0f}} s; it had gone {half - gone:.0f} s before half of"
         " the wall gelled, so the film no longer remembers it: started over at that time from a bare wall"
-        " it came to the same figures within {differs:.1%}."
+        " it came to figures that differ {said}, which is no more than they scatter from mesh to mesh."
     )
 
 
 def remembered(
     pour: Pour, setting: Setting, run: CoatRun, state: Checkpoint, progress: Progress, stop: Stop
-) -> float:
-    """Largest relative change [] of p05, median and p95 when a `run` starts over, bare, from a `state` of it.
+) -> dict[str, float]:
+    """Relative changes [] of p05, median and p95 when a `run` starts over, bare, from a `state` of it.
 
     All its liquid lies in a still pool then, everywhere as warm and as cured as it was on the mean.
     """
@@ -79,10 +80,10 @@ def remembered(
     cured, heat = (still * (dot(area, field) / whole) for field in (film.cured, film.heat))
     fresh = state._replace(film=film._replace(volume=still, cured=cured, heat=heat))
     again = go_on(pour, setting, fresh, progress=progress, stop=stop)
-    return max(
-        abs(quantile(again.thickness, area, share) / quantile(run.thickness, area, share) - 1.0)
-        for share in (0.05, 0.5, 0.95)
-    )
+    return {
+        name: abs(quantile(again.thickness, area, share) / quantile(run.thickness, area, share) - 1.0)
+        for name, share in (("p05", 0.05), ("median", 0.5), ("p95", 0.95))
+    }
 
 
 def proved(
@@ -102,9 +103,10 @@ def proved(
         if not before or before[-1].time - pour.start < WORTHWHILE:
             break
         differs = remembered(pour, setting, run, before[-1], progress, stop)
-        if differs <= SAME:
-            return before[-1], reason.format(switch=before[-1].time, differs=differs)
-        tried.append(f"{before[-1].time:.0f} s ({differs:.0%})")
+        said = f"by {max(differs.values()):.1%} at most"
+        if all(differs[name] <= most for name, most in SAME.items()):
+            return before[-1], reason.format(switch=before[-1].time, said=said)
+        tried.append(f"{before[-1].time:.0f} s ({said})")
     if not tried:
         return None, "Every step was computed on this mesh, because a coarse start would have saved nothing."
     return None, (

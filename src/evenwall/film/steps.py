@@ -105,7 +105,7 @@ class Coating(NamedTuple):
 
 @njit(cache=True)
 def solved(team: Team, coating: Coating, active: int, begun: float, clock: Floats) -> float:
-    """Solves A y + step L y = right for the active nodes, see `solve`; gives the right side's square, -1 if it can't."""
+    """Solves A y + step L y = right for the active nodes, see `solve`; gives the right side's square, else -1."""
     system = coating.system
     meet(team)
     done, square = solve(team, system, active, coating.control.tolerance, clock[PATCHED] > 0.0, begun)
@@ -230,8 +230,8 @@ def backward_stage(
 def crossed(team: Team, coating: Coating, active: int) -> float:
     """How many nodes a solution carries over their brim, either way; if any, all go where it carries them.
 
-    Those that cross stop at the brim. Psi bends there, and what was solved for went on along the slope of the wrong side (Brugnano & Casulli, SIAM J.
-    Sci. Comput. 30 (2008) 463, whose iteration goes on till no node changes sides).
+    Those that cross stop at the brim. Psi bends there, and what was solved for went on along the slope of the wrong
+    side (Brugnano & Casulli, SIAM J. Sci. Comput. 30 (2008) 463, whose iteration goes on till no node changes sides).
     """
     wall, film, trial, system = coating.wall, coating.film, coating.trial, coating.system
     low, high = blocks(team)
