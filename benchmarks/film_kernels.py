@@ -21,7 +21,6 @@ from evenwall.film.implicit import (
     System,
     assemble,
     assemble_patches,
-    bicgstab,
     choose_active,
     new_system,
 )
@@ -29,6 +28,7 @@ from evenwall.film.moving import add_change, limit, move, new_trial
 from evenwall.film.operators import build_wall
 from evenwall.film.pouring import outside_of
 from evenwall.film.rubber import new_column
+from evenwall.film.solver import bicgstab
 from evenwall.film.state import Rubber
 from evenwall.film.team import Team, alone
 from evenwall.film.warming import cure_and_warm, new_record

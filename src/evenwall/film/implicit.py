@@ -1,4 +1,4 @@
-"""The linear system of one implicit stage, set up and solved only where the film is stiff.
+"""The linear system of one implicit stage, set up only where the film is stiff; `solver` solves it.
 
 Every kernel does its thread's share and ends with a meeting of the team.
 """
@@ -12,20 +12,17 @@ from numba import njit
 
 from evenwall.film.flux import Work
 from evenwall.film.operators import Indices, Wall
-from evenwall.film.patches import Patches, factorize, levelled, new_patches
+from evenwall.film.patches import Patches, factorize, new_patches
 from evenwall.film.state import Floats
-from evenwall.film.team import BLOCKS, Team, blocks, lone, meet, share, whole
+from evenwall.film.team import BLOCKS, Team, blocks, meet, share, whole
 
 STIFF: Final = 0.5  # implicit where step times stiffness is above this []
 SLOTS: Final = 8  # entries of a row that lie side by side; few nodes have more edges
-MOST_ITERATIONS: Final = 80
 STIFFLY: Final = (
     0.005  # a residual counts by so much of its row's diagonal over its area, at least 1, see `bicgstab`
 )
-FEW: Final = 1200  # rows below which one thread solves while the others wait
 
-# rows of the team's partial sums
-COUNT, FRESH, BELOW, LEFT, TOP, BOTTOM, AFTER, LAST = range(8)
+COUNT: Final = 0  # row of the team's partial sums
 
 
 class System(NamedTuple):
@@ -267,139 +264,3 @@ def assemble_patches(team: Team, system: System) -> None:
     if team.rank == 0:
         factorize(patches.matrix, patches.number[m])
     meet(team)
-
-
-@njit(cache=True)
-def solve(
-    team: Team, system: System, active: int, tolerance: float, patched: bool, begun: float
-) -> tuple[int, float]:
-    """Solves for `solution` and the change of `pressure`; gives the number of iterations, -1 where it can't.
-
-    It gives the square of the right side too. `begun` is that of an earlier solution of the same stage which this one
-    mends, and which the tolerance goes by; 0 for none.
-    """
-    if active >= FEW or team.size == 1:
-        return bicgstab(team, system, active, tolerance, patched, begun)
-    if team.rank == 0:
-        system.taken[0], system.taken[1] = bicgstab(lone(team), system, active, tolerance, patched, begun)
-    meet(team)
-    return int(system.taken[0]), float(system.taken[1])
-
-
-@njit(cache=True, fastmath={"contract", "nsz", "arcp", "reassoc"})
-def precondition(
-    team: Team, system: System, active: int, residual: Floats, patched: bool, out: Floats
-) -> None:
-    """out = the residual over the diagonal, with what the patches add to it."""
-    first, last = share(team, active)
-    if patched:
-        level = levelled(team, system.patches, residual)
-        for row in range(first, last):
-            out[row] = system.scale[row] * residual[row] + level[system.patches.of_row[row]]
-    else:
-        for row in range(first, last):
-            out[row] = system.scale[row] * residual[row]
-    meet(team)
-
-
-@njit(cache=True, fastmath={"contract", "nsz", "arcp", "reassoc"})
-def bicgstab(
-    team: Team, system: System, active: int, tolerance: float, patched: bool, begun: float
-) -> tuple[int, float]:
-    """BiCGStab (van der Vorst, SIAM J. Sci. Stat. Comput. 13 (1992) 631), preconditioned.
-
-    Solves for `solution` from 0 until the weighted residual is below `tolerance` of the right side, or of one whose
-    square was `begun`. Gives the number of iterations, or -1 where it did not get there, and the right side's square.
-    What is left of a row stays in its node as volume, and a node so stiff that step times stiffness is s makes s times
-    as much flow of it in the next step: left without weight, it would grow wherever s is above 1/tolerance.
-    """
-    y, p = system.solution, system.pressure
-    residual, shadow, direction = system.vectors[0], system.vectors[1], system.vectors[2]
-    image, other, guess = system.vectors[3], system.vectors[4], system.vectors[5]
-    low, high = blocks(team)
-    first, last = share(team, active)
-    for block in range(low, high):
-        size = 0.0
-        for row in range(active * block // BLOCKS, active * (block + 1) // BLOCKS):
-            value = system.right[row]
-            y[row] = 0.0
-            p[row] = 0.0
-            residual[row] = value
-            shadow[row] = value
-            direction[row] = 0.0
-            image[row] = 0.0
-            size += value * value
-        team.sums[FRESH, block] = size
-    meet(team)
-    fresh = whole(team, FRESH)
-    square = fresh
-    goal = tolerance * tolerance * max(square, begun)
-    if square == 0.0:
-        return 0, square
-    rho = alpha = omega = 1.0
-    iteration = 0
-    while iteration < MOST_ITERATIONS:
-        iteration += 1
-        if fresh == 0.0 or not np.isfinite(fresh):
-            return -1, square
-        beta = (fresh / rho) * (alpha / omega)
-        rho = fresh
-        for row in range(first, last):
-            direction[row] = residual[row] + beta * (direction[row] - omega * image[row])
-        precondition(team, system, active, direction, patched, guess)
-        change_of_pressure(team, system, active, guess, p)
-        image_of(team, system, active, guess, p, image)
-        for block in range(low, high):
-            below = 0.0
-            for row in range(active * block // BLOCKS, active * (block + 1) // BLOCKS):
-                below += shadow[row] * image[row]
-            team.sums[BELOW, block] = below
-        meet(team)
-        below = whole(team, BELOW)
-        if below == 0.0:
-            return -1, square
-        alpha = rho / below
-        for block in range(low, high):
-            left = 0.0
-            for row in range(active * block // BLOCKS, active * (block + 1) // BLOCKS):
-                y[row] += alpha * guess[row]
-                residual[row] -= alpha * image[row]
-                left += (system.weight[row] * residual[row]) ** 2
-            team.sums[LEFT, block] = left
-        meet(team)
-        if whole(team, LEFT) <= goal:
-            break
-        precondition(team, system, active, residual, patched, guess)
-        change_of_pressure(team, system, active, guess, p)
-        image_of(team, system, active, guess, p, other)
-        for block in range(low, high):
-            top = bottom = 0.0
-            for row in range(active * block // BLOCKS, active * (block + 1) // BLOCKS):
-                top += other[row] * residual[row]
-                bottom += other[row] * other[row]
-            team.sums[TOP, block] = top
-            team.sums[BOTTOM, block] = bottom
-        meet(team)
-        bottom = whole(team, BOTTOM)
-        if bottom == 0.0:
-            return -1, square
-        omega = whole(team, TOP) / bottom
-        if omega == 0.0:
-            return -1, square
-        for block in range(low, high):
-            left = after = 0.0
-            for row in range(active * block // BLOCKS, active * (block + 1) // BLOCKS):
-                y[row] += omega * guess[row]
-                residual[row] -= omega * other[row]
-                left += (system.weight[row] * residual[row]) ** 2
-                after += shadow[row] * residual[row]
-            team.sums[AFTER, block] = after
-            team.sums[LAST, block] = left
-        meet(team)
-        fresh = whole(team, AFTER)
-        if whole(team, LAST) <= goal:
-            break
-        if iteration == MOST_ITERATIONS:
-            return -1, square
-    change_of_pressure(team, system, active, y, p)
-    return iteration, square

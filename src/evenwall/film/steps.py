@@ -12,17 +12,11 @@ from numba import njit
 
 from evenwall.film.fluid import Fluid, Terms
 from evenwall.film.flux import Body, Film, Work, fluxes, pressures, sum_up
-from evenwall.film.implicit import (
-    MOST_ITERATIONS,
-    System,
-    assemble,
-    assemble_patches,
-    choose_active,
-    solve,
-)
+from evenwall.film.implicit import System, assemble, assemble_patches, choose_active
 from evenwall.film.mixing import mix
 from evenwall.film.moving import Trial, add_change, limit, move, net_outflow
 from evenwall.film.operators import Wall
+from evenwall.film.solver import MOST_ITERATIONS, solve
 from evenwall.film.state import Floats
 from evenwall.film.team import BLOCKS, Team, blocks, meet, share, whole
 from evenwall.turning.kinematics import Motion
