@@ -25,9 +25,12 @@ from evenwall.geometry.surface import EVEN_CELL
 
 SHEARED: Final = 0.2  # variance of the velocity over the depth, of its mean's square []
 BY_DONORS: Final = 0.5  # share of an edge over which donors' values spread []
-SHARES: Final = 12.0  # an exchange takes at most one such share of a node: few nodes have more edges []
+SHARES: Final = (
+    12.0  # an exchange takes at most one such share of a node at once: few nodes have more edges []
+)
+MOST_GOES: Final = 16.0  # in which a step's exchange is done
 
-DEEP: Final = 0  # row of the team's partial sums
+DEEP, LARGEST = range(2)  # rows of the team's partial sums
 
 
 @njit(cache=True)
@@ -40,10 +43,15 @@ def spread_of(wall: Wall, film: Film, thickness: Floats, i: int) -> float:
 
 
 @njit(cache=True)
-def exchange(wall: Wall, film: Film, spread: Floats, flux: float, i: int, j: int, dt: float) -> float:
-    """Liquid [m3] that nodes i and j swap in `dt` [s] while `flux` [m3/s] runs between them; from j to i the same."""
-    held = min(wall.area[i] * film.volume[i], wall.area[j] * film.volume[j])
-    return float(min(dt * abs(flux) * min(spread[i], spread[j]), held / SHARES))
+def exchange(spread: Floats, flux: float, i: int, j: int, dt: float) -> float:
+    """Liquid [m3] that nodes i and j would swap in `dt` [s] while `flux` [m3/s] runs between them."""
+    return float(dt * abs(flux) * min(spread[i], spread[j]))
+
+
+@njit(cache=True)
+def most_of(wall: Wall, film: Film, i: int, j: int) -> float:
+    """Liquid [m3] that nodes i and j can swap at once."""
+    return float(min(wall.area[i] * film.volume[i], wall.area[j] * film.volume[j]) / SHARES)
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})
@@ -51,34 +59,59 @@ def mix(team: Team, wall: Wall, film: Film, thickness: Floats, flux: Floats, tri
     """Spreads conversion and heat of deep liquid that has just moved along `flux` (k,) [m3/s] in `dt` [s].
 
     `thickness` (n,) [m] is that of liquid and gelled part. Swaps keep the sums of both, and every node within what it
-    and its neighbours held.
+    and those near it held. Where a node would swap more than it can at once all is done in several goes: bounded once a
+    step, a deep pool mixed by a sixth of this law, the less the finer the mesh.
     """
-    n, volume = film.volume.size, film.volume
+    n = film.volume.size
     spread = trial.raised  # of use to nothing else once liquid has moved
     low, high = blocks(team)
     for block in range(low, high):
         deep = 0
         for i in range(n * block // BLOCKS, n * (block + 1) // BLOCKS):
             spread[i] = spread_of(wall, film, thickness, i)
-            if spread[i] > 0.0:
-                trial.conversion[i] = film.cured[i] / volume[i]
-                trial.temperature[i] = film.heat[i] / volume[i]
-                deep += 1
+            deep += spread[i] > 0.0
         team.sums[DEEP, block] = deep
     meet(team)
     deep = int(whole(team, DEEP))
     meet(team)
     if deep == 0:
         return
-    first, last = share(team, n)
+    for block in range(low, high):
+        largest = 0.0
+        for i in range(n * block // BLOCKS, n * (block + 1) // BLOCKS):
+            if spread[i] > 0.0:
+                for k in range(wall.start[i], wall.start[i + 1]):
+                    j = wall.other[k]
+                    if spread[j] > 0.0:
+                        wanted = exchange(spread, flux[wall.edge[k]], i, j, dt)
+                        largest = max(largest, wanted / most_of(wall, film, i, j))
+        team.sums[LARGEST, block] = largest
+    meet(team)
+    goes = 1
+    for block in range(BLOCKS):
+        goes = max(goes, math.ceil(min(team.sums[LARGEST, block], MOST_GOES)))
+    for _ in range(goes):
+        swap(team, wall, film, flux, spread, trial, dt / goes)
+
+
+@njit(cache=True, fastmath={"contract", "nsz", "arcp"})
+def swap(team: Team, wall: Wall, film: Film, flux: Floats, spread: Floats, trial: Trial, dt: float) -> None:
+    """One go of `mix`."""
+    first, last = share(team, film.volume.size)
+    for i in range(first, last):
+        if spread[i] > 0.0:
+            trial.conversion[i] = film.cured[i] / film.volume[i]
+            trial.temperature[i] = film.heat[i] / film.volume[i]
+    meet(team)
     for i in range(first, last):
         if spread[i] == 0.0:
             continue
         cured = heat = 0.0
         for k in range(wall.start[i], wall.start[i + 1]):
             j = wall.other[k]
-            swapped = exchange(wall, film, spread, flux[wall.edge[k]], i, j, dt)
+            swapped = exchange(spread, flux[wall.edge[k]], i, j, dt)
             if swapped > 0.0:
+                swapped = min(swapped, most_of(wall, film, i, j))
                 cured += swapped * (trial.conversion[j] - trial.conversion[i])
                 heat += swapped * (trial.temperature[j] - trial.temperature[i])
         film.cured[i] += cured / wall.area[i]
