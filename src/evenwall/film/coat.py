@@ -52,7 +52,7 @@ Stop = Callable[[], bool]  # True: stop soon and keep what was done
 
 CAPILLARY_LENGTHS: Final = 2.0  # deep liquid saturates above so many
 UNSATURATED: Final = 3.5e-3  # the same without surface tension [m]
-DEEP: Final = 2e-3  # mean of a shot above which mold and liquid move less in a step, in proportion [m]
+DEEP: Final = 2e-3  # mean of a shot above which mold, liquid and cure go on less in a step, in proportion [m]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -139,7 +139,11 @@ def run_coat(
     )
     edges = len(wall.tail)
     shorter = min(1.0, DEEP / max(mean, 1e-12))
-    control = control._replace(turn=control.turn * shorter, courant=control.courant * shorter)
+    control = control._replace(
+        turn=control.turn * shorter,
+        courant=control.courant * shorter,
+        cure_every=control.cure_every * shorter,
+    )
     coating = Coating(
         wall, film, new_work(n, edges), new_system(wall), new_trial(n, edges), fluid, terms, control, frame
     )
