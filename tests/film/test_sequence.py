@@ -63,7 +63,7 @@ def test_a_coarse_start_is_made_only_where_the_film_forgets_and_says_so() -> Non
 
 
 def test_a_coarse_start_keeps_the_shot_and_the_whole_history(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("evenwall.film.sequence.SAME", 1.0)
+    monkeypatch.setattr("evenwall.film.sequence.SAME", {"p05": 1.0, "median": 1.0, "p95": 1.0})
     coat = nested(setting())[0].coats[0]
     assert coat.coarse_until > 100.0
     assert coat.volume_error < 1e-10
