@@ -226,7 +226,7 @@ def image_of(team: Team, system: System, active: int, y: Floats, p: Floats, out:
 
 @njit(cache=True)
 def assemble_patches(team: Team, system: System) -> None:
-    """The same system for the patches' own unknowns, factorized; bending only by its share of the diagonal."""
+    """The same system for the patches' own unknowns, transposed and factorized; bending only by its share of the diagonal."""
     patches, n = system.patches, system.place.size
     m = patches.total.size
     low, high = blocks(team)
@@ -247,9 +247,11 @@ def assemble_patches(team: Team, system: System) -> None:
                 patches.number[m] += 1
     meet(team)
     for g in range(first, last):
-        here = patches.number[g]
         if patches.rows[g] > 0:
-            patches.matrix[here] = 0.0
+            patches.matrix[patches.number[g]] = 0.0
+    meet(team)
+    for g in range(first, last):
+        here = patches.number[g]
         for at in range(patches.start[g], patches.start[g] + patches.rows[g]):
             row = patches.row[at]
             patches.of_row[row] = here
@@ -259,7 +261,7 @@ def assemble_patches(team: Team, system: System) -> None:
                 if j < n:
                     there = patches.number[patches.of_node[system.node[j]]]
                     share_of = system.drag[row, slot] - system.coupling[row, slot] * system.stiff[j]
-                    patches.matrix[here, there] += share_of
+                    patches.matrix[there, here] += share_of
     meet(team)
     if team.rank == 0:
         factorize(patches.matrix, patches.number[m])

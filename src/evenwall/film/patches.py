@@ -32,7 +32,7 @@ class Patches(NamedTuple):
     row: Indices  # (n,) active rows of patch g, from start[g]
     rows: Indices  # (m,) how many
     number: Indices  # (m + 1,) of the patch among those with active rows; the last entry is how many they are
-    matrix: Floats  # (m, m) E of those, then its factors L and U
+    matrix: Floats  # (m, m) E^T of those, then its factors L and U
     total: Floats  # (m,) Z^T r
     level: Floats  # (BLOCKS, m) E^-1 Z^T r, for each thread its own
 
@@ -88,9 +88,13 @@ def factorize(matrix: Floats, m: int) -> None:
                     matrix[i, j] -= factor * matrix[k, j]
 
 
-@njit(cache=True, fastmath={"contract", "nsz", "arcp", "reassoc"})
+@njit(cache=True, fastmath={"contract", "nsz", "arcp"})
 def levelled(team: Team, patches: Patches, residual: Floats) -> Floats:
-    """E^-1 Z^T r of every patch, for the residual (rows,) that all threads have written."""
+    """E^-1 Z^T r of every patch, for the residual (rows,) that all threads have written.
+
+    E = U^T L^T is solved a row of factors at a time: fast though no sum is reordered. Sums that may be come out
+    otherwise in each copy of a kernel, and which copy runs depends on what else the process has compiled or loaded.
+    """
     every = patches.total.size
     m = patches.number[every]
     matrix = patches.matrix
@@ -105,14 +109,15 @@ def levelled(team: Team, patches: Patches, residual: Floats) -> Floats:
             patches.total[patches.number[g]] = total
     meet(team)
     for i in range(m):
-        value = patches.total[i]
-        for j in range(i):
-            value -= matrix[i, j] * level[j]
+        level[i] = patches.total[i]
+    for i in range(m):
+        value = level[i] / matrix[i, i]
         level[i] = value
+        for j in range(i + 1, m):
+            level[j] -= value * matrix[i, j]
     for back in range(m):
         i = m - 1 - back
         value = level[i]
-        for j in range(i + 1, m):
-            value -= matrix[i, j] * level[j]
-        level[i] = value / matrix[i, i]
+        for j in range(i):
+            level[j] -= value * matrix[i, j]
     return level
