@@ -39,8 +39,9 @@ def test_one_and_two_threads_of_the_blas_give_the_same_wall_and_pool() -> None:
 SOLVES = """
 from hashlib import sha256
 import numpy as np
-from evenwall.film.implicit import SLOTS, assemble_patches, bicgstab, new_system
+from evenwall.film.implicit import assemble_patches, new_system
 from evenwall.film.operators import build_wall
+from evenwall.film.solver import bicgstab
 from evenwall.film.team import alone
 from evenwall.proof.shapes import ball
 wall = build_wall(ball(0.05, rounds=4), curved=False)
