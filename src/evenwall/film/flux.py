@@ -48,6 +48,7 @@ class Work(NamedTuple):
     """What a step computes on the way; n nodes, k edges."""
 
     thickness: Floats  # (n,) liquid and gelled together [m]
+    depth: Floats  # (n,) of the liquid [m]
     pressure: Floats  # (n,) Psi [Pa]
     stiffness: Floats  # (n,) dPsi/dv without the capillary coupling [Pa/m]
     lift: Floats  # (n,) d(capillary thickness)/dv []
@@ -72,7 +73,7 @@ class Body(NamedTuple):
 
 def new_work(nodes: int, edges: int) -> Work:
     """Empty arrays for a wall of so many nodes and edges."""
-    return Work(*(np.zeros(nodes) for _ in range(9)), *(np.zeros(edges) for _ in range(3)))
+    return Work(*(np.zeros(nodes) for _ in range(10)), *(np.zeros(edges) for _ in range(3)))
 
 
 @njit(cache=True)
@@ -143,6 +144,7 @@ def pressures(
         lift = saturated_slope(surface, knee) / slope
         bend = 2.0 * sigma * (gauss * film_height - mean) * terms.wall_curvature
         work.thickness[i] = h
+        work.depth[i] = depth
         work.capillary[i] = film_height
         work.lift[i] = lift
         work.pressure[i] = rho * potential + weight + bend * lift
@@ -207,7 +209,7 @@ def fluxes(
             donor, receiver, column = i, j, 0
         else:
             donor, receiver, column = j, i, 2
-        depth = work.thickness[donor] - film.solid_thickness[donor]
+        depth = work.depth[donor]
         if volume[donor] <= DRY or depth <= DRY:
             flux[e] = 0.0
             coupling[e] = 0.0
@@ -215,13 +217,11 @@ def fluxes(
             continue
         face = depth
         if second and THINNEST_SECOND < depth < thick:
-            ahead = work.thickness[receiver] - film.solid_thickness[receiver]
+            ahead = work.depth[receiver]
             if THINNEST_SECOND < ahead < thick:
                 a, b = wall.upwind[e, column], wall.upwind[e, column + 1]
                 s, t = wall.span[e, column], wall.span[e, column + 1]
-                back = s * (work.thickness[a] - film.solid_thickness[a]) + t * (
-                    work.thickness[b] - film.solid_thickness[b]
-                )
+                back = s * work.depth[a] + t * work.depth[b]
                 rise = ahead - depth
                 run = depth * (s + t) - back
                 face = face_thickness(depth, run, rise)
