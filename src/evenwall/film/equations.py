@@ -60,7 +60,9 @@ def thickness_of(v: float, mean: float, gauss: float, limit: float, brim: float)
         return 0.0
     if v >= brim:
         return limit
-    h = min(v * min(max(1.0 + mean * v, 0.5), 1.5), limit)
+    x, y = mean * v, gauss * v * v / 3.0
+    series = 1.0 + x + 2.0 * x * x - y + 5.0 * x * (x * x - y)  # of the inverse
+    h = min(v * min(max(series, 0.5), 1.5), limit)
     for _ in range(30):
         step = (volume_of(h, mean, gauss) - v) / slope_of(h, mean, gauss)
         h = min(max(h - step, 0.1 * h), limit)
