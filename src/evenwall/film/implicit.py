@@ -226,7 +226,7 @@ def image_of(team: Team, system: System, active: int, y: Floats, p: Floats, out:
 
 @njit(cache=True)
 def assemble_patches(team: Team, system: System) -> None:
-    """The same system for the patches' own unknowns, transposed and factorized; bending only by its share of the diagonal."""
+    """The same system for the patches, transposed and factorized; bending only by its share of the diagonal."""
     patches, n = system.patches, system.place.size
     m = patches.total.size
     low, high = blocks(team)
