@@ -8,7 +8,7 @@ import pytest
 from evenwall.film.coat import new_film
 from evenwall.film.fluid import constant_fluid
 from evenwall.film.flux import Film
-from evenwall.film.mixing import mix
+from evenwall.film.mixing import mix, spread_of, swap
 from evenwall.film.moving import limit, move, new_trial
 from evenwall.film.operators import Wall, build_wall
 from evenwall.film.state import Floats
@@ -90,6 +90,26 @@ def test_swaps_keep_the_sums_and_stay_within_what_was_held() -> None:
     )
     assert np.all(mixed >= own.min() - 1e-12)
     assert np.all(mixed <= own.max() + 1e-12)
+
+
+def test_one_go_stays_within_what_neighbours_held() -> None:
+    wall = build_wall(ball(0.04, rounds=3))
+    random = np.random.default_rng(5)
+    n = len(wall.area)
+    film = new_film(wall, FLUID, random.uniform(1e-4, 0.03, n), temperature=296.0, conversion=0.0)
+    film.cured[:] = film.volume * random.uniform(0.1, 0.3, n)
+    own = film.cured / film.volume
+    flux = random.normal(scale=1e-5, size=len(wall.tail))
+    spread = np.array([spread_of(wall, film, film.volume, i) for i in range(n)])
+    swap(alone(), wall, film, flux, spread, new_trial(n, len(wall.tail)), 0.1)
+    mixed = film.cured / film.volume
+    assert np.ptp(mixed) < np.ptp(own)
+    least, most = own.copy(), own.copy()
+    for i, j in ((wall.tail, wall.head), (wall.head, wall.tail)):
+        np.minimum.at(least, i, own[j])
+        np.maximum.at(most, i, own[j])
+    assert np.all(mixed >= least - 1e-12)
+    assert np.all(mixed <= most + 1e-12)
 
 
 def test_a_film_as_thin_as_an_edge_is_left_to_its_donors() -> None:

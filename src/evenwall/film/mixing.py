@@ -34,12 +34,11 @@ DEEP, LARGEST = range(2)  # rows of the team's partial sums
 
 
 @njit(cache=True)
-def spread_of(wall: Wall, film: Film, thickness: Floats, i: int) -> float:
+def spread_of(wall: Wall, film: Film, depth: Floats, i: int) -> float:
     """Flux exchanged over flux, for what is liquid at node i; 0 where donors' values spread by more."""
     if film.volume[i] <= DRY:
         return 0.0
-    depth = thickness[i] - film.solid_thickness[i]
-    return float(max(SHEARED * depth / math.sqrt(wall.area[i] / EVEN_CELL) - BY_DONORS, 0.0))
+    return float(max(SHEARED * depth[i] / math.sqrt(wall.area[i] / EVEN_CELL) - BY_DONORS, 0.0))
 
 
 @njit(cache=True)
@@ -55,10 +54,10 @@ def most_of(wall: Wall, film: Film, i: int, j: int) -> float:
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})
-def mix(team: Team, wall: Wall, film: Film, thickness: Floats, flux: Floats, trial: Trial, dt: float) -> None:
+def mix(team: Team, wall: Wall, film: Film, depth: Floats, flux: Floats, trial: Trial, dt: float) -> None:
     """Spreads conversion and heat of deep liquid that has just moved along `flux` (k,) [m3/s] in `dt` [s].
 
-    `thickness` (n,) [m] is that of liquid and gelled part. Swaps keep the sums of both, and every node within what it
+    `depth` (n,) [m] is that of the liquid. Swaps keep the sums of both, and every node within what it
     and those near it held. Where a node would swap more than it can at once all is done in several goes: bounded once a
     step, a deep pool mixed by a sixth of this law, the less the finer the mesh.
     """
@@ -68,7 +67,7 @@ def mix(team: Team, wall: Wall, film: Film, thickness: Floats, flux: Floats, tri
     for block in range(low, high):
         deep = 0
         for i in range(n * block // BLOCKS, n * (block + 1) // BLOCKS):
-            spread[i] = spread_of(wall, film, thickness, i)
+            spread[i] = spread_of(wall, film, depth, i)
             deep += spread[i] > 0.0
         team.sums[DEEP, block] = deep
     meet(team)

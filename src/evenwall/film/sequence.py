@@ -7,8 +7,7 @@ SWEEPS turns before the pool's share falls below POOL_GONE, so that a pool still
 mesh, or TURNS turns or REMAINS seconds before half of the wall has gelled, whichever is earliest. Then the
 coarse mesh proves it: started over at that time from a still pool on a bare wall, the coat must come to the same
 figures within their scatter from mesh to mesh, which every band counts. Where it does not, a time halfway to the pour
-is tried as well. Shots that gel with their
-pool, or remember what was on the wall, are computed in full.
+is tried as well. Shots that gel with their pool, or remember what was on the wall, are computed in full.
 """
 
 from __future__ import annotations

@@ -154,13 +154,19 @@ def moved(team: Team, coating: Coating, dt: float, clock: Floats) -> float:
     film, work, trial = coating.film, coating.work, coating.trial
     norm, short = limit(team, coating.wall, film.volume, work.flux, trial, dt)
     move(team, coating.wall, film, work.flux, trial, dt, short, coating.fluid.viscosity)
-    mix(team, coating.wall, film, work.thickness, work.flux, trial, dt)
+    mix(team, coating.wall, film, work.depth, work.flux, trial, dt)
     first, last = share(team, work.flux.size)
     for e in range(first, last):
         trial.before[e] = work.flux[e]
     meet(team)
     clock[BEFORE] = dt
     return norm
+
+
+@njit(cache=True)
+def beside_brim(room: float, full: bool) -> float:
+    """Liquid per area [m] of a node at its brim, with `room` [m] up to there, on the side that is `full` or not."""
+    return room if full else (1.0 - BESIDE) * room
 
 
 @njit(cache=True)
@@ -184,7 +190,7 @@ def backward(team: Team, coating: Coating, body: Body, dt: float, clock: Floats)
             least, most = (1.0 - LEAD) * film.volume[i], (1.0 + LEAD) * film.volume[i]
             trial.volume[i] = min(max(trial.volume[i], least), most)
         else:
-            trial.volume[i] = room if comes_full else (1.0 - BESIDE) * room
+            trial.volume[i] = beside_brim(room, comes_full)
     begun = 0.0
     for again in range(CROSSINGS + 1):
         flow_of(team, coating, body, trial.volume, work.flux, work.coupling, work.drag)
@@ -233,9 +239,9 @@ def crossed(team: Team, coating: Coating, active: int) -> float:
         count = 0
         for row in range(active * block // BLOCKS, active * (block + 1) // BLOCKS):
             i = system.node[row]
-            over = trial.volume[i] + system.solution[row] - (wall.brim[i] - film.solid[i])
-            full = trial.volume[i] >= wall.brim[i] - film.solid[i]
-            count += over < -CROSSED if full else over > CROSSED
+            room = wall.brim[i] - film.solid[i]
+            over = trial.volume[i] + system.solution[row] - room
+            count += over < -CROSSED if trial.volume[i] >= room else over > CROSSED
         team.sums[COUNT, block] = count
     meet(team)
     passed = whole(team, COUNT)
@@ -249,7 +255,7 @@ def crossed(team: Team, coating: Coating, active: int) -> float:
             if (trial.volume[i] >= room) == (then >= room):
                 trial.volume[i] = then
             else:
-                trial.volume[i] = room if then >= room else (1.0 - BESIDE) * room
+                trial.volume[i] = beside_brim(room, then >= room)
         meet(team)
     return passed
 

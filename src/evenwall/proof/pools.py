@@ -42,7 +42,7 @@ def rows(*, full: bool) -> Iterator[Row]:
     bowl = ball(RADIUS, rounds=5 if full else 4)
     wall = build_wall(bowl)
     yield from lake(wall)
-    yield from settled("a ball of 50 mm", bowl, 200e-6, np.array(DOWN), tilt=0.35, wetted=0.02)
+    yield from settled("a ball of 50 mm", bowl, wall, 200e-6, np.array(DOWN), tilt=0.35, wetted=0.02)
     yield from in_a_hollow(nodes=10_000)
     yield from meniscus(wall)
     yield from turned(wall)
@@ -66,20 +66,22 @@ def in_a_hollow(*, nodes: int) -> Iterator[Row]:
     is let go parts into whorls, which a plane cut of the whole does not know.
     """
     piece = evened(ammonite(), nodes=nodes)
+    wall = build_wall(piece)
     poses = [("lying", (0.0, 0.0, -1.0)), ("tilted", (0.5, 0.0, -0.87))]
     for k in range(5):
         angle = 0.4 * math.pi * k
         poses.append((f"on edge at {72 * k} degrees", (math.cos(angle), math.sin(angle), 0.0)))
     for name, down in poses:
         where, way = f"an ammonite {name}", np.array(down)
-        yield from settled(where, piece, IN_AMMONITE, way, tilt=0.0, wetted=0.03)
+        yield from settled(where, piece, wall, IN_AMMONITE, way, tilt=0.0, wetted=0.03)
         if name not in PARTED:
-            yield from settled(where, piece, IN_AMMONITE, way, tilt=0.35, tension=PULL)
+            yield from settled(where, piece, wall, IN_AMMONITE, way, tilt=0.35, tension=PULL)
 
 
 def settled(
     name: str,
     piece: Surface,
+    wall: Wall,
     volume: float,
     down: Floats,
     *,
@@ -87,13 +89,12 @@ def settled(
     tension: float = 0.0,
     wetted: float | None = None,
 ) -> Iterator[Row]:
-    """`volume` [m3] let go `tilt` [rad] out of level in `piece`: after a minute against its plane cut.
+    """`volume` [m3] let go `tilt` [rad] out of level in `piece` with its `wall`: after a minute against its plane cut.
 
     Its depth, and to within `wetted` [] the wall under more than SEEN of it; None where a meniscus climbs.
     """
     down = down / np.linalg.norm(down)
     found = pool(piece, volume, down=down)
-    wall = build_wall(piece)
     fluid = constant_fluid(viscosity=0.05, density=DENSITY, surface_tension=tension)
     aside = np.cross(down, np.roll(down, 1))
     start = down + math.tan(tilt) * aside / np.linalg.norm(aside)
