@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from evenwall.film.fluid import constant_fluid
-from evenwall.film.results import CARRIED, MISSED_RIDGES, RESTING, film_length, settled
+from evenwall.film.results import CARRIED, MISSED_RIDGES, POOLED, RESTING, film_length, settled
 from evenwall.film.state import Figures
 
 USUAL = replace(RESTING, carried=dict.fromkeys(CARRIED, 0.0))
@@ -59,6 +59,18 @@ def test_where_the_order_is_not_known_the_finer_mesh_is_told_and_the_band_reache
         assert told == fine
         assert fine.p05 - 4e-4 < band.p05
     assert settled(fine, coarse, nodes=more, doubt=MISSED_RIDGES)[1].p05 > 2.0 * 1.25e-4
+
+
+@pytest.mark.parametrize("more", [2.0, 2.5, 4.0, 8.0])
+@pytest.mark.parametrize("order", [0.5, 0.7, 1.0, 2.0])
+def test_where_no_order_shows_the_band_reaches_the_limit_at_any_from_one_half_on(
+    more: float, order: float
+) -> None:
+    """The range of orders that Oberkampf & Roy 2010, section 8.6.3, let count, from memory."""
+    fine, coarse = (_figures(4e-4 + 1e-4 * edge**order) for edge in (1.0, more**0.5))
+    for doubt in (POOLED, MISSED_RIDGES):
+        _, band = settled(fine, coarse, nodes=more, doubt=doubt)
+        assert 1.25 * (fine.p05 - 4e-4) < band.p05
 
 
 def test_no_thickness_is_told_below_zero_nor_a_twentieth_beyond_the_median_or_under_the_thinnest_patch() -> (

@@ -56,11 +56,9 @@ def pool(surface: Surface, volume: float, *, down: Floats) -> Pool:
     )
 
 
-def wall_under(surface: Surface, level: float, *, down: Floats) -> float:
-    """Area [m2] of the `surface` below a `level` [m] along the direction opposite `down` (3,), exact for triangles."""
-    up = -np.asarray(down, dtype=np.float64) / np.linalg.norm(down)
-    corner = np.sort((surface.vertices @ up)[surface.faces], axis=1)
-    share, _ = _under(corner - level)
+def area_below(surface: Surface, field: Floats) -> float:
+    """Area [m2] of the `surface` where a `field` (n,) at its vertices, linear on every triangle, is below 0."""
+    share, _ = _under(np.sort(field[surface.faces], axis=1))
     return float(np.sum(np.linalg.norm(area_vectors(surface), axis=1) * share))
 
 

@@ -36,6 +36,7 @@ from evenwall.turning.kinematics import GRAVITY, Motion
 NO_UNCERTAINTY: Final = Uncertainty(mean=0.0, p05=0.0, median=0.0, p95=0.0, cv=0.0, least=0.0)
 
 ORDER: Final = 1.0  # at which figures are taken to converge with the length of the edges []
+NO_ORDER: Final = 0.5  # taken where they show none, the least that two meshes may count on []
 
 ENOUGH: Final = 2.0  # times as many nodes carry figures on: less would spread their scatter over 4-fold []
 # figures that two meshes carry on to edges as short as the film's own length, and whose thickness that length goes by
@@ -57,6 +58,7 @@ class Doubt:
     """What two meshes leave open of a figure."""
 
     safety: float  # factor on their difference, carried on to edges of no length []
+    order: float = ORDER  # least at which figures may converge with the length of the edges []
     chance: dict[str, float]  # scatter of each figure from mesh to mesh, as share of it []
     # figures told carried on, each to edges that its film needs to settle, over those of the finer mesh []
     carried: Mapping[str, float] = field(default_factory=dict)
@@ -69,9 +71,10 @@ RESTING: Final = Doubt(
     safety=1.25,
     chance={"mean": 0.001, "p05": 0.01, "median": 0.008, "p95": 0.016, "cv": 0.017, "least": 0.024},
 )  # liquid that lies where it gelled: no film that bends and drains
-POOLED: Final = replace(RESTING, safety=3.0)  # where a pool gelled figures show no order in the edges
+POOLED: Final = replace(RESTING, safety=3.0, order=NO_ORDER)  # where a pool gelled figures show none in the edges
 MISSED_RIDGES: Final = Doubt(
     safety=3.0,
+    order=NO_ORDER,
     chance={"mean": 0.003, "p05": 0.03, "median": 0.022, "p95": 0.022, "cv": 0.1, "least": 0.32},
 )
 
@@ -174,26 +177,32 @@ def settled(
 
     The doubt's `carried` figures are told as f2 + (f2 - f1)(1 - own)/(r^ORDER - 1), r = nodes^(1/2) the ratio of edge
     lengths (Richardson, to the film's own edges: shorter ones give the same). The half-width is the grid convergence
-    index of Roache 1994, J. Fluids Eng. 116, 405-413: safety |f2 - f1|/(r^ORDER - 1), safety 3 where nothing but two
-    meshes is known, 1.25 where the order is. Two meshes may agree by chance: the figure's scatter is added in
+    index of Roache 1994, J. Fluids Eng. 116, 405-413: safety |f2 - f1|/(r^order - 1), safety 1.25 and ORDER where that
+    is known; where nothing but two meshes is, 3 and the least order that Oberkampf & Roy, Verification and Validation in
+    Scientific Computing (2010), section 8.6.3, let count, 1/2 (from memory). Two meshes may agree by chance: the figure's scatter is added in
     quadrature. No thickness is below 0, so none is told with a band wider than itself; p05 and p95 stay on their sides
     of the median and no patch lies above p05. Example: with four times the nodes and a film that asks for edges of no
     length a carried figure moves on by the whole difference.
     """
-    beyond = 1.0 / (nodes ** (0.5 * ORDER) - 1.0)
     names = [item.name for item in fields(Figures)]
     limit = {name: getattr(fine, name) for name in names}
-    further = {name: beyond * (limit[name] - getattr(coarse, name)) for name in names}
+    change = {name: limit[name] - getattr(coarse, name) for name in names}
     for name, own in doubt.carried.items():
-        limit[name] = max(0.0, limit[name] + max(0.0, 1.0 - own) * further[name])
+        limit[name] = max(0.0, limit[name] + max(0.0, 1.0 - own) * _beyond(nodes, ORDER) * change[name])
     limit["p05"] = min(limit["p05"], fine.median)
     limit["p95"] = max(limit["p95"], fine.median)
     limit["least"] = min(limit["least"], limit["p05"])
+    wide = doubt.safety * _beyond(nodes, doubt.order)
     half = {
-        name: min(limit[name], math.hypot(doubt.safety * further[name], doubt.chance[name] * limit[name]))
+        name: min(limit[name], math.hypot(wide * change[name], doubt.chance[name] * limit[name]))
         for name in names
     }
-    return Figures(**limit), Uncertainty(**half, gel_film=doubt.safety * beyond * gel_film)
+    return Figures(**limit), Uncertainty(**half, gel_film=wide * gel_film)
+
+
+def _beyond(nodes: float, order: float) -> float:
+    """Change [] from the finer mesh to edges of no length, over that from one with `nodes` [] times fewer."""
+    return float(1.0 / (nodes ** (0.5 * order) - 1.0))
 
 
 def compared(coat: CoatResult, other: CoatResult, *, doubt: Doubt) -> CoatResult:

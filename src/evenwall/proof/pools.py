@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 
 from evenwall.film.coat import level_pool, levels, run_coat
 from evenwall.film.fluid import constant_fluid
-from evenwall.film.level import pool, wall_under
+from evenwall.film.level import area_below, pool
 from evenwall.film.operators import Wall, build_wall
 from evenwall.film.state import Floats
 from evenwall.geometry.ammonite import ammonite
@@ -73,7 +73,7 @@ def in_a_hollow(*, nodes: int) -> Iterator[Row]:
         poses.append((f"on edge at {72 * k} degrees", (math.cos(angle), math.sin(angle), 0.0)))
     for name, down in poses:
         where, way = f"an ammonite {name}", np.array(down)
-        yield from settled(where, piece, wall, IN_AMMONITE, way, tilt=0.0, wetted=0.03)
+        yield from settled(where, piece, wall, IN_AMMONITE, way, tilt=0.0, wetted=0.025)
         if name not in PARTED:
             yield from settled(where, piece, wall, IN_AMMONITE, way, tilt=0.35, tension=PULL)
 
@@ -91,7 +91,7 @@ def settled(
 ) -> Iterator[Row]:
     """`volume` [m3] let go `tilt` [rad] out of level in `piece` with its `wall`: after a minute against its plane cut.
 
-    Its depth, and to within `wetted` [] the wall under more than SEEN of it; None where a meniscus climbs.
+    Its depth, and to within `wetted` [] the wall with more than SEEN of it along its normal; None where a meniscus climbs.
     """
     down = down / np.linalg.norm(down)
     found = pool(piece, volume, down=down)
@@ -103,12 +103,13 @@ def settled(
         volume=level_pool(wall, volume, (start[0], start[1], start[2])), until=60.0,
     )  # fmt: skip
     level = levels(wall, run.film.volume, (down[0], down[1], down[2]))
-    deep = (run.thickness > 1e-3) & (-wall.normal @ down > 0.3)
-    stands = float(np.median(level[deep])) - float((-wall.x @ down).min())
+    height, upward = -wall.x @ down, -wall.normal @ down
+    deep = (run.thickness > 1e-3) & (upward > 0.3)
+    stands = float(np.median(level[deep])) - float(height.min())
     what = f"{1e6 * volume:.0f} mL" + (f" let go {math.degrees(tilt):.0f} degrees aside" if tilt else "")
     yield within(f"depth of {what} at rest in {name}", found.deepest, stands, 0.02, unit="m", source=CUTS)
     if wetted is not None:
-        under = wall_under(piece, found.level - SEEN, down=down)
+        under = area_below(piece, height + SEEN * np.maximum(upward, 0.0) - found.level)
         wet = float(wall.area[run.thickness > SEEN].sum())
         yield within(f"wall under {what} in {name}", under, wet, wetted, unit="m2", source=CUTS)
 
