@@ -185,7 +185,7 @@ def run_coat(
     held = dot(wall.area, film.volume + film.solid)
     return CoatRun(
         film=film,
-        thickness=thicknesses(wall, film.volume + film.solid),
+        thickness=told_thicknesses(wall, film.volume + film.solid),
         record=record,
         column=column,
         history=_history(kept, n),
@@ -316,6 +316,11 @@ def thicknesses(wall: Wall, volume: Floats) -> Floats:
     return out
 
 
+def told_thicknesses(wall: Wall, volume: Floats) -> Floats:
+    """The same as it is told: no deeper than the wall's reach, though a node that fills the hollow counts on."""
+    return np.minimum(thicknesses(wall, volume), wall.reach)
+
+
 def volumes(wall: Wall, thickness: Floats) -> Floats:
     """Volume per wall area (n,) [m] of a film of `thickness` (n,) [m], no more than fits."""
     return volumes_of(np.minimum(thickness, wall.limit), wall.mean, wall.gauss)
@@ -344,7 +349,7 @@ def _snapshot(wall: Wall, film: Film, frame: Frame, clock: Floats, fresh: float)
     whole = dot(wall.area, film.volume + film.solid)
     cured = dot(wall.area, film.cured + film.solid * film.solid_cured)
     g = body_at(frame.motion, float(clock[TIME]), frame.crossing, 0.0).g
-    thickness = thicknesses(wall, film.volume + film.solid)
+    thickness = told_thicknesses(wall, film.volume + film.solid)
     wet = wall.area * (thickness > DRY)
     held = np.maximum(film.volume + film.solid, 1e-12)
     warm = (film.heat + film.solid * film.solid_temperature) / held

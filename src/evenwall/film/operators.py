@@ -33,7 +33,8 @@ class Wall(NamedTuple):
     area: Floats  # (n,) Voronoi area [m2]
     mean: Floats  # (n,) H, positive where hollow [1/m]
     gauss: Floats  # (n,) K [1/m2]
-    limit: Floats  # (n,) thickness at which a node is full, inf where no other wall is counted [m]
+    reach: Floats  # (n,) thickness that no liquid passes, inf where no other wall is counted [m]
+    limit: Floats  # (n,) the same, widened or narrowed so that full nodes hold the hollow [m]
     brim: Floats  # (n,) its volume per area [m]
     bend: Floats  # (n,) thickness from which the liquid's own surface goes on straight, inf where nowhere [m]
     bent: Floats  # (n,) its volume per area [m]
@@ -72,15 +73,15 @@ def build_wall(surface: Surface, *, scale: float = 2e-3, curved: bool = True) ->
         found = curvatures(surface, scale=scale)
         mean, gauss = found.mean, found.gauss
         most = _fill_limits(mean, gauss, LEAST_FILL)
-        limit = reach(x, normal, most=most)
+        room = limit = reach(x, normal, most=most)
         if is_closed(surface):
-            limit = filling(limit, most, mean, gauss, area, enclosed(surface))
+            limit = filling(room, most, mean, gauss, area, enclosed(surface))
         brim = volumes_of(limit, mean, gauss)
         bend = _fill_limits(mean, gauss, LEAST_LIFT)
         bent = np.where(np.isfinite(bend), volumes_of(bend, mean, gauss), np.inf)
     else:
         mean, gauss = np.zeros(n), np.zeros(n)
-        limit = brim = bend = bent = np.full(n, np.inf)
+        room = limit = brim = bend = bent = np.full(n, np.inf)
     start, edge, other = _adjacency(n, tail, head)
     upwind, span = _upwind_points(x, normal, surface.faces, tail.astype(np.uint32), head.astype(np.uint32))
     return Wall(
@@ -89,6 +90,7 @@ def build_wall(surface: Surface, *, scale: float = 2e-3, curved: bool = True) ->
         area=area,
         mean=np.ascontiguousarray(mean),
         gauss=np.ascontiguousarray(gauss),
+        reach=room,
         limit=limit,
         brim=brim,
         bend=bend,
