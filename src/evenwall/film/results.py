@@ -71,7 +71,9 @@ RESTING: Final = Doubt(
     safety=1.25,
     chance={"mean": 0.001, "p05": 0.01, "median": 0.008, "p95": 0.016, "cv": 0.017, "least": 0.024},
 )  # liquid that lies where it gelled: no film that bends and drains
-POOLED: Final = replace(RESTING, safety=3.0, order=NO_ORDER)  # where a pool gelled figures show none in the edges
+POOLED: Final = replace(
+    RESTING, safety=3.0, order=NO_ORDER
+)  # where a pool gelled figures show none in the edges
 MISSED_RIDGES: Final = Doubt(
     safety=3.0,
     order=NO_ORDER,
@@ -178,11 +180,11 @@ def settled(
     The doubt's `carried` figures are told as f2 + (f2 - f1)(1 - own)/(r^ORDER - 1), r = nodes^(1/2) the ratio of edge
     lengths (Richardson, to the film's own edges: shorter ones give the same). The half-width is the grid convergence
     index of Roache 1994, J. Fluids Eng. 116, 405-413: safety |f2 - f1|/(r^order - 1), safety 1.25 and ORDER where that
-    is known; where nothing but two meshes is, 3 and the least order that Oberkampf & Roy, Verification and Validation in
-    Scientific Computing (2010), section 8.6.3, let count, 1/2 (from memory). Two meshes may agree by chance: the figure's scatter is added in
-    quadrature. No thickness is below 0, so none is told with a band wider than itself; p05 and p95 stay on their sides
-    of the median and no patch lies above p05. Example: with four times the nodes and a film that asks for edges of no
-    length a carried figure moves on by the whole difference.
+    is known; where nothing but two meshes is, 3 and the least order that Oberkampf & Roy, Verification and Validation
+    in Scientific Computing (2010), section 8.6.3, let count, 1/2 (from memory). Two meshes may agree by chance: the
+    figure's scatter is added in quadrature. No thickness is below 0, so none is told with a band wider than itself;
+    p05 and p95 stay on their sides of the median and no patch lies above p05. Example: with four times the nodes and a
+    film that asks for edges of no length a carried figure moves on by the whole difference.
     """
     names = [item.name for item in fields(Figures)]
     limit = {name: getattr(fine, name) for name in names}

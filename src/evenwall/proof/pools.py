@@ -91,7 +91,8 @@ def settled(
 ) -> Iterator[Row]:
     """`volume` [m3] let go `tilt` [rad] out of level in `piece` with its `wall`: after a minute against its plane cut.
 
-    Its depth, and to within `wetted` [] the wall with more than SEEN of it along its normal; None where a meniscus climbs.
+    Its depth, and to within `wetted` [] the wall with more than SEEN of it along its normal; None where a meniscus
+    climbs.
     """
     down = down / np.linalg.norm(down)
     found = pool(piece, volume, down=down)
