@@ -23,7 +23,7 @@ from evenwall.turning.kinematics import Motion
 
 GAMMA: Final = 1.0 - 1.0 / math.sqrt(2.0)
 LONGEST_RATIO: Final = 2.0  # of a step to the one before in its coefficients; BDF2 is stable up to 2.4
-LEAD: Final = 0.5  # share of its liquid by which a node is thought to change before a step is solved for []
+LEAD: Final = 0.1  # share of its liquid by which a node is thought to change before a step is solved for []
 CROSSINGS: Final = 3  # times that a step is solved again where nodes pass their brims
 CROSSED: Final = 1e-4  # by which a node passes its brim before that matters [m]
 BESIDE: Final = 1e-12  # share of its room by which a node that is not full stays under its brim []
