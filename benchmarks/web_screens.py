@@ -58,7 +58,10 @@ def planned_demo(home: Path) -> Path:
     folder = home / "demo"
     make_demo(folder)
     for words in (["read", str(folder)], ["forecast", str(folder), "run-1", "quick"]):
-        subprocess.run([sys.executable, "-m", "evenwall.web.work", *words], check=True, stdin=subprocess.PIPE)
+        command = [sys.executable, "-m", "evenwall.web.work", *words]
+        with subprocess.Popen(command, stdin=subprocess.PIPE) as work:  # closed, it would ask to stop
+            if work.wait() != 0:
+                raise SystemExit(f"{words[0]} did not end well")
     return folder
 
 
