@@ -3,12 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import cast
 
+import numpy as np
 import pytest
 
 from evenwall.film.fluid import constant_fluid
-from evenwall.film.results import CARRIED, MISSED_RIDGES, POOLED, RESTING, film_length, settled
-from evenwall.film.state import Figures
+from evenwall.film.results import (
+    CARRIED,
+    MISSED_RIDGES,
+    POOLED,
+    RESTING,
+    doubt_of,
+    film_length,
+    settled,
+)
+from evenwall.film.ridges import TELLING
+from evenwall.film.state import CoatResult, Figures
 
 USUAL = replace(RESTING, carried=dict.fromkeys(CARRIED, 0.0))
 
@@ -71,6 +83,23 @@ def test_where_no_order_shows_the_band_reaches_the_limit_at_any_from_one_half_on
     for doubt in (POOLED, MISSED_RIDGES):
         _, band = settled(fine, coarse, nodes=more, doubt=doubt)
         assert 1.25 * (fine.p05 - 4e-4) < band.p05
+
+
+@pytest.mark.parametrize("nodes", [1.5, 4.0])
+@pytest.mark.parametrize("pool", [0.0, 0.2])
+def test_a_second_mesh_that_misses_ridges_scatters_as_such_meshes_do(nodes: float, pool: float) -> None:
+    fluid = constant_fluid(viscosity=1.0, density=1050.0, surface_tension=0.035)
+    coat = cast(
+        "CoatResult",
+        SimpleNamespace(pool_fraction=pool, figures=_figures(6e-4), node_area=np.full(100, 6e-6)),
+    )
+    few, many = (
+        doubt_of([coat], [coat], nodes=nodes, missed=0.0, others_missed=share, fluid=fluid)
+        for share in (0.9 * TELLING, TELLING)
+    )
+    assert few.chance == RESTING.chance
+    assert many.chance == MISSED_RIDGES.chance
+    assert (few.safety, few.order, few.carried) == (many.safety, many.order, many.carried)
 
 
 def test_no_thickness_is_told_below_zero_nor_a_twentieth_beyond_the_median_or_under_the_thinnest_patch() -> (

@@ -225,24 +225,34 @@ def film_length(fluid: Fluid, thickness: float) -> float:
 
 
 def doubt_of(
-    coats: Sequence[CoatResult], others: Sequence[CoatResult], *, nodes: float, missed: float, fluid: Fluid
+    coats: Sequence[CoatResult],
+    others: Sequence[CoatResult],
+    *,
+    nodes: float,
+    missed: float,
+    others_missed: float,
+    fluid: Fluid,
 ) -> Doubt:
     """What `coats` of the `fluid` and the `others`, on a mesh with `nodes` [] times fewer, leave open.
 
     A figure is carried on where its order is known and the meshes differ enough: not where a share `missed` [] of the
-    wall lies on ridges that both miss, nor where a pool gels. Thin places bend over shorter lengths than thick ones,
-    so each goes by its own thickness, the variation by the mean.
+    wall lies on ridges that both miss, nor where a pool gels. Where `others_missed` [] of it lies on ridges that only
+    the others miss, those scatter as such meshes do, and so what the two differ by. Thin places bend over shorter
+    lengths than thick ones, so each goes by its own thickness, the variation by the mean.
     """
     if missed >= TELLING:
         return MISSED_RIDGES
+    chance = (MISSED_RIDGES if others_missed >= TELLING else RESTING).chance
     pooled = any(coat.pool_fraction > POOL_SHARE for coat in (*coats, *others))
     if pooled:
-        return POOLED
+        return replace(POOLED, chance=chance)
     if nodes < ENOUGH:
-        return RESTING
+        return replace(RESTING, chance=chance)
     edge = float(even_edge(coats[0].node_area.mean()))
     deep = {name: np.mean([getattr(coat.figures, by) for coat in coats]) for name, by in CARRIED.items()}
-    return replace(RESTING, carried={name: film_length(fluid, h) / edge for name, h in deep.items()})
+    return replace(
+        RESTING, chance=chance, carried={name: film_length(fluid, h) / edge for name, h in deep.items()}
+    )
 
 
 def _sag(

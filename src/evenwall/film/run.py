@@ -239,7 +239,10 @@ def _gathered(
     said = SAID_AS_COMPUTED
     if other is not None and len(other.coats) == len(coats):
         finer = len(build.wall.vertices) / len(other.build.wall.vertices)
-        doubt = doubt_of(coats, other.coats, nodes=finer, missed=missed, fluid=setting.fluid)
+        doubt = doubt_of(
+            coats, other.coats, nodes=finer, fluid=setting.fluid,
+            missed=missed, others_missed=unfollowed(other.build.wall, other.node_area),
+        )  # fmt: skip
         coats = tuple(compared(a, b, doubt=doubt) for a, b in zip(coats, other.coats, strict=True))
         second = other.build
         patches = averaging(second.wall.vertices, inward_normals(second.wall), other.kept_area)
