@@ -71,9 +71,8 @@ RESTING: Final = Doubt(
     safety=1.25,
     chance={"mean": 0.001, "p05": 0.01, "median": 0.008, "p95": 0.016, "cv": 0.017, "least": 0.024},
 )  # liquid that lies where it gelled: no film that bends and drains
-POOLED: Final = replace(
-    RESTING, safety=3.0, order=NO_ORDER
-)  # where a pool gelled figures show none in the edges
+# where a pool gelled figures show no order in the edges
+POOLED: Final = replace(RESTING, safety=3.0, order=NO_ORDER)
 MISSED_RIDGES: Final = Doubt(
     safety=3.0,
     order=NO_ORDER,
@@ -242,17 +241,15 @@ def doubt_of(
     """
     if missed >= TELLING:
         return MISSED_RIDGES
-    chance = (MISSED_RIDGES if others_missed >= TELLING else RESTING).chance
     pooled = any(coat.pool_fraction > POOL_SHARE for coat in (*coats, *others))
-    if pooled:
-        return replace(POOLED, chance=chance)
-    if nodes < ENOUGH:
-        return replace(RESTING, chance=chance)
+    doubt = POOLED if pooled else RESTING
+    if others_missed >= TELLING:
+        doubt = replace(doubt, chance=MISSED_RIDGES.chance)
+    if pooled or nodes < ENOUGH:
+        return doubt
     edge = float(even_edge(coats[0].node_area.mean()))
     deep = {name: np.mean([getattr(coat.figures, by) for coat in coats]) for name, by in CARRIED.items()}
-    return replace(
-        RESTING, chance=chance, carried={name: film_length(fluid, h) / edge for name, h in deep.items()}
-    )
+    return replace(doubt, carried={name: film_length(fluid, h) / edge for name, h in deep.items()})
 
 
 def _sag(

@@ -15,7 +15,7 @@ from scipy import sparse
 from scipy.integrate import cumulative_trapezoid
 
 from evenwall.errors import heed
-from evenwall.film.coat import Checkpoint, CoatRun, Progress, Stop, never, no_progress, thicknesses
+from evenwall.film.coat import Checkpoint, CoatRun, Progress, Stop, never, no_progress, told_thicknesses
 from evenwall.film.findings import DRY, SAG, averaging
 from evenwall.film.fluid import Fluid
 from evenwall.film.pouring import Pour, Setting, go_on, run_pour
@@ -106,7 +106,7 @@ def _change(
     stop: Stop,
 ) -> float:
     """Largest relative change of a patch's mean from the state to gel, at rest in the attitude it stops in."""
-    before = patches @ thicknesses(pour.wall, state.film.volume)
+    before = patches @ told_thicknesses(pour.wall, state.film.volume)
     still = replace(pour, snapshots=np.zeros(0))
     done = go_on(
         still, setting, state, motion=stopped(pour.motion, at=state.time), progress=progress, stop=stop
