@@ -51,7 +51,7 @@ def pool(surface: Surface, volume: float, *, down: Floats) -> Pool:
     return Pool(
         level=level,
         deepest=level - low,
-        wetted=float(np.sum(np.linalg.norm(vectors, axis=1) * share)),
+        wetted=area_below(surface, height - level),
         free=float(-np.sum(rising * share)),
     )
 

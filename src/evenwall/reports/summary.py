@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import partial
 from typing import Final
 
 from evenwall.film.places import side_words
@@ -32,6 +33,11 @@ def mass(value: float, *, us: bool) -> str:
 def length(value: float, *, us: bool) -> str:
     """A wall thickness [m]."""
     return f"{from_si(value, 'in'):.3f} in" if us else f"{from_si(value, 'mm'):.2f} mm"
+
+
+def left_open(value: float, half: float, said: Callable[[float], str]) -> str:
+    """What a band of half-width `half` leaves open in a `value` that can't be below 0; `said` puts one in words."""
+    return f"(0 to {said(value + half)})" if half >= value and half > 0.0 else f"± {said(half)}"
 
 
 def coarse(value: float, *, us: bool) -> str:
@@ -211,4 +217,4 @@ _UNITS: Final[dict[FindingKind, str]] = {
 
 
 def _band(value: float, half: float, us: bool) -> str:
-    return f"{length(value, us=us)} ± {length(half, us=us)}"
+    return f"{length(value, us=us)} {left_open(value, half, partial(length, us=us))}"

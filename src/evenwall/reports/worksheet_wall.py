@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from functools import partial
 from typing import Any, Final
 
 import numpy as np
@@ -15,7 +16,7 @@ from evenwall.job import Job, Plan
 from evenwall.plan.costs import Cost
 from evenwall.plan.sureness import called, look_up_sentence
 from evenwall.reports.pictures import Mark, wall_map
-from evenwall.reports.summary import capital, finding_size, length, mass, temperature
+from evenwall.reports.summary import capital, finding_size, left_open, length, mass, temperature
 
 LETTERS: Final = "KLMNPQRSTUVWXYZ"  # not A and B, which are the resin's parts
 MOST: Final = 9  # places listed
@@ -117,7 +118,8 @@ def _figures(film: FilmForecast, us: bool) -> list[list[str]]:
         ("a twentieth is over", f.p95, u.p95),
         ("thinnest 25 mm²", f.least, u.least),
     )
-    return [[name, length(value, us=us), f"± {length(half, us=us)}"] for name, value, half in rows]
+    said = partial(length, us=us)
+    return [[name, said(value), left_open(value, half, said)] for name, value, half in rows]
 
 
 def _coats(film: FilmForecast, us: bool) -> list[list[str]]:

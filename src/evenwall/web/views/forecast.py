@@ -9,6 +9,7 @@ from functools import partial
 from typing import Any, Final
 
 from evenwall.film.state import FilmForecast, Finding
+from evenwall.reports.summary import left_open
 from evenwall.web import kept_runs, rooms, urls
 from evenwall.web.amounts import clock
 from evenwall.web.kept_runs import About
@@ -247,10 +248,10 @@ def _figures(window: Window, about: About, result: FilmForecast) -> None:
     band = result.uncertainty
     figures = result.figures
     with tag("dl", "figures"):
-        figure("On average", window.amount(figures.mean, "mm"), _sure(window, band.mean))
-        figure("Least anywhere", window.amount(figures.least, "mm"), _sure(window, band.least))
-        figure("A twentieth is thinner than", window.amount(figures.p05, "mm"), _sure(window, band.p05))
-        figure("A twentieth is thicker than", window.amount(figures.p95, "mm"), _sure(window, band.p95))
+        figure("On average", *_with_band(window, figures.mean, band.mean))
+        figure("Least anywhere", *_with_band(window, figures.least, band.least))
+        figure("A twentieth is thinner than", *_with_band(window, figures.p05, band.p05))
+        figure("A twentieth is thicker than", *_with_band(window, figures.p95, band.p95))
     if figures.p05 > 0:
         spread = figures.p95 / figures.p05
         words(
@@ -263,8 +264,8 @@ def _coats(window: Window, result: FilmForecast) -> None:
     rows = [
         [
             str(k + 1),
-            _with_band(window, coat.figures.mean, coat.uncertainty.mean),
-            _with_band(window, coat.figures.least, coat.uncertainty.least),
+            " ".join(_with_band(window, coat.figures.mean, coat.uncertainty.mean)),
+            " ".join(_with_band(window, coat.figures.least, coat.uncertainty.least)),
             f"{clock(coat.gel_film)} ± {coat.uncertainty.gel_film:.0f} s",
             f"{100 * coat.pool_fraction:.0f} %",
             window.amount(coat.peak, "C", digits=0),
@@ -280,14 +281,15 @@ def _coats(window: Window, result: FilmForecast) -> None:
     words(
         "p",
         f"{result.nodes} nodes, {result.elapsed:.0f} s of computing; liquid kept to {result.volume_error:.0e}. "
-        "± is what mesh and steps leave open, not what the resin's data leave open.",
+        "± and (0 to ...) are what mesh and steps leave open, not what the resin's data leave open.",
         "note",
     )
 
 
-def _with_band(window: Window, value: float, half: float) -> str:
-    return f"{window.amount(value, 'mm').split()[0]} ± {window.amount(half, 'mm')}"
+def _with_band(window: Window, value: float, half: float) -> tuple[str, str]:
+    """A thickness [m], and what mesh and steps leave open in it."""
 
+    def said(thickness: float) -> str:
+        return window.amount(thickness, "mm")
 
-def _sure(window: Window, half: float) -> str:
-    return f"± {window.amount(half, 'mm')}"
+    return said(value), left_open(value, half, said)
