@@ -38,12 +38,12 @@ PARABOLOID: Final = "rotating-liquid paraboloid z = w^2 r^2 / (2 g): Batchelor (
 
 
 def rows(*, full: bool) -> Iterator[Row]:
-    """Pools in a ball; `full` takes a finer mesh."""
+    """Pools in a ball and an ammonite; `full` takes finer meshes."""
     bowl = ball(RADIUS, rounds=5 if full else 4)
     wall = build_wall(bowl)
     yield from lake(wall)
     yield from settled("a ball of 50 mm", bowl, wall, 200e-6, np.array(DOWN), tilt=0.35, wetted=0.02)
-    yield from in_a_hollow(nodes=10_000)
+    yield from in_a_hollow(nodes=20_000 if full else 10_000, wetted=0.02 if full else 0.025)
     yield from meniscus(wall)
     yield from turned(wall)
 
@@ -59,11 +59,12 @@ def lake(wall: Wall) -> Iterator[Row]:
     )
 
 
-def in_a_hollow(*, nodes: int) -> Iterator[Row]:
+def in_a_hollow(*, nodes: int, wetted: float) -> Iterator[Row]:
     """35 mL in the demo's ammonite, lying, tilted and on edge in five ways, many nodes full to the brim.
 
     Laid level without surface tension, and let go 20 degrees out of level with a resin's. Lying and at 72 degrees what
-    is let go parts into whorls, which a plane cut of the whole does not know.
+    is let go parts into whorls, which a plane cut of the whole does not know. Wet wall is counted in whole nodes, to
+    within `wetted` [].
     """
     piece = evened(ammonite(), nodes=nodes)
     wall = build_wall(piece)
@@ -73,7 +74,7 @@ def in_a_hollow(*, nodes: int) -> Iterator[Row]:
         poses.append((f"on edge at {72 * k} degrees", (math.cos(angle), math.sin(angle), 0.0)))
     for name, down in poses:
         where, way = f"an ammonite {name}", np.array(down)
-        yield from settled(where, piece, wall, IN_AMMONITE, way, tilt=0.0, wetted=0.025)
+        yield from settled(where, piece, wall, IN_AMMONITE, way, tilt=0.0, wetted=wetted)
         if name not in PARTED:
             yield from settled(where, piece, wall, IN_AMMONITE, way, tilt=0.35, tension=PULL)
 
