@@ -73,7 +73,7 @@ def temperature(kelvin: float, *, us: bool) -> str:
 
 def plan_lines(job: Job, plan: Plan, *, us: bool) -> list[str]:
     """What the plan says, for a terminal."""
-    figures = plan.forecast.figures
+    figures, band = plan.forecast.figures, plan.forecast.uncertainty
     lines = [job.name, ""]
     lines += [
         f"{shot.name:14} A {mass(shot.a, us=us):>9}  B {mass(shot.b, us=us):>9}"
@@ -104,8 +104,8 @@ def plan_lines(job: Job, plan: Plan, *, us: bool) -> list[str]:
         f"open           {clock_time(plan.open_after)} after the last mixing "
         f"({clock_time(plan.sure.open_after.low)} to {clock_time(plan.sure.open_after.high)})",
         "",
-        f"wall           mean {length(figures.mean, us=us)}, a twentieth under {length(figures.p05, us=us)}, "
-        f"thinnest place {length(figures.least, us=us)}",
+        f"wall           mean {_band(figures.mean, band.mean, us)}, "
+        f"a twentieth under {_band(figures.p05, band.p05, us)}, thinnest place {_band(figures.least, band.least, us)}",
         f"cost           {plan.cost.cents / 100:.2f} {plan.cost.currency}, "
         f"resin {100 * plan.cost.per_solid:.0f} % of a solid casting's, {mass(plan.cost.saved, us=us)} saved",
         f"in the hand    {mass(plan.hand.weight, us=us)}; {plan.hand.thumb.verdict}",

@@ -64,11 +64,11 @@ def _plan(window: Window, ledger: Ledger) -> None:
     plan = bench_plan(desk.folder, desk.file)
     rows = [
         [shot.name, window.amount(shot.mass_a, "g"), window.amount(shot.mass_b_weighed, "g"),
-         clock(shot.pour_within), clock(shot.gel_film)]
+         *(clock(when).removesuffix(" min") for when in (shot.pour_within, shot.gel_film))]
         for shot in plan.shots
     ]  # fmt: skip
     b = "B as weighed" if any(shot.mass_pigment > 0.0 for shot in plan.shots) else "B"
-    table(["shot", "A", b, "pour within", "film gels"], rows, caption="The plan at the bench")
+    table(["shot", "A", b, "pour within, min", "film gels, min"], rows, caption="The plan at the bench")
     if rooms.plan_now(desk.folder, desk.file) is None:
         words(
             "p",

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from functools import partial
 from typing import Any, Final
 
-from evenwall.film.state import FilmForecast, Finding
+from evenwall.film.state import Figures, FilmForecast, Finding, Uncertainty
 from evenwall.reports.summary import left_open
 from evenwall.web import kept_runs, rooms, urls
 from evenwall.web.amounts import clock
@@ -18,6 +18,7 @@ from evenwall.web.tags import bullets, figure, knob, sheet, table, tag, words
 from evenwall.web.views.sides import side_marks
 from evenwall.web.window import Window, part, wants_piece
 
+EVEN: Final = 3.0  # thick to thin from which a wall is not even []
 LEAD: Final = (
     "The film runs, thickens, warms and gels on the wall: what it leaves, coat by coat, and how sure that is."
 )
@@ -253,11 +254,16 @@ def _figures(window: Window, about: About, result: FilmForecast) -> None:
         figure("A twentieth is thinner than", *_with_band(window, figures.p05, band.p05))
         figure("A twentieth is thicker than", *_with_band(window, figures.p95, band.p95))
     if figures.p05 > 0:
-        spread = figures.p95 / figures.p05
-        words(
-            "p",
-            f"Thick to thin is {spread:.1f} to 1: {'even' if spread < 3 else 'not even (3 to 1 would be)'}.",
-        )
+        words("p", f"Thick to thin is {figures.p95 / figures.p05:.1f} to 1: {_evenness(figures, band)}.")
+
+
+def _evenness(figures: Figures, band: Uncertainty) -> str:
+    """Whether the wall is even, and whether what the meshes leave open may turn that."""
+    if figures.p95 >= EVEN * figures.p05:
+        return f"not even ({EVEN:.0f} to 1 would be)"
+    if figures.p95 + band.p95 < EVEN * (figures.p05 - band.p05):
+        return "even"
+    return "even on this mesh, but what is left open here may make it uneven"
 
 
 def _coats(window: Window, result: FilmForecast) -> None:
