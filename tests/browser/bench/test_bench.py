@@ -91,7 +91,7 @@ def trouble_under_way(page: Page, server: BenchServer, done: dict[str, int]) -> 
         yield
 
 
-@pytest.mark.parametrize("bench_server", [30.0], indirect=True)
+@pytest.mark.parametrize("bench_server", [10.0], indirect=True)
 @pytest.mark.parametrize(("how", "trouble"), [("keys", False), ("taps", True)])
 def test_a_whole_casting(browser: Browser, bench_server: BenchServer, how: str, trouble: bool) -> None:
     """By keyboard only; by taps only with the server killed twice and the network cut."""
