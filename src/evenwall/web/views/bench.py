@@ -10,8 +10,8 @@ from nicegui import ui
 from evenwall.bench.events import standing
 from evenwall.bench.facts import dry_run
 from evenwall.bench.ledger import Ledger, begin_recipe, castings, events_of
+from evenwall.reports.summary import clock_time
 from evenwall.web import rooms, urls
-from evenwall.web.amounts import clock
 from evenwall.web.bench import page_of
 from evenwall.web.casting_plan import bench_plan, bench_recipe
 from evenwall.web.desk import value_at
@@ -64,7 +64,7 @@ def _plan(window: Window, ledger: Ledger) -> None:
     plan = bench_plan(desk.folder, desk.file)
     rows = [
         [shot.name, window.amount(shot.mass_a, "g"), window.amount(shot.mass_b_weighed, "g"),
-         *(clock(when).removesuffix(" min") for when in (shot.pour_within, shot.gel_film))]
+         clock_time(shot.pour_within), clock_time(shot.gel_film)]
         for shot in plan.shots
     ]  # fmt: skip
     b = "B as weighed" if any(shot.mass_pigment > 0.0 for shot in plan.shots) else "B"

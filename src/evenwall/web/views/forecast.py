@@ -8,6 +8,7 @@ from collections.abc import Callable
 from functools import partial
 from typing import Any, Final
 
+from evenwall.film.findings import EVEN
 from evenwall.film.state import Figures, FilmForecast, Finding, Uncertainty
 from evenwall.reports.summary import left_open
 from evenwall.web import kept_runs, rooms, urls
@@ -18,7 +19,6 @@ from evenwall.web.tags import bullets, figure, knob, sheet, table, tag, words
 from evenwall.web.views.sides import side_marks
 from evenwall.web.window import Window, part, wants_piece
 
-EVEN: Final = 3.0  # thick to thin from which a wall is not even []
 LEAD: Final = (
     "The film runs, thickens, warms and gels on the wall: what it leaves, coat by coat, and how sure that is."
 )
@@ -294,8 +294,5 @@ def _coats(window: Window, result: FilmForecast) -> None:
 
 def _with_band(window: Window, value: float, half: float) -> tuple[str, str]:
     """A thickness [m], and what mesh and steps leave open in it."""
-
-    def said(thickness: float) -> str:
-        return window.amount(thickness, "mm")
-
+    said = partial(window.amount, unit="mm")
     return said(value), left_open(value, half, said)
