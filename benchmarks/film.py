@@ -31,13 +31,13 @@ from evenwall.film.chain import run_chain
 from evenwall.film.coat import CoatRun, Progress, Stop
 from evenwall.film.pouring import Pour, Setting, run_pour
 from evenwall.film.run import forecast
-from evenwall.geometry.remesh import evened
+from evenwall.geometry.remesh import evened, in_order
 from evenwall.geometry.surface import Surface
 from evenwall.job import plan
 
 
 def mesh(shape: str, nodes: int) -> Surface:
-    return evened(cases.SHAPES[shape](), nodes=nodes)
+    return in_order(evened(cases.SHAPES[shape](), nodes=nodes))
 
 
 def warm() -> None:

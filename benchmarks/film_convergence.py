@@ -21,7 +21,7 @@ from evenwall.film.pouring import Setting
 from evenwall.film.state import CoatResult, Rubber, Shot
 from evenwall.film.steps import USUAL, Control, shorter
 from evenwall.geometry.ammonite import ammonite
-from evenwall.geometry.remesh import remesh
+from evenwall.geometry.remesh import in_order, remesh
 from evenwall.geometry.surface import Surface, face_areas
 from evenwall.proof.shapes import ball
 from evenwall.turning.patterns import constant
@@ -70,7 +70,7 @@ def main() -> None:
     for name, piece in (pieces or {"egg": egg(), "peanut": peanut(), "ammonite": ammonite()}).items():
         whole = scaled(piece)
         for count in given.nodes:
-            surface = remesh(whole, nodes=count).surface
+            surface = in_order(remesh(whole, nodes=count).surface)
             for share in (1.0, 0.5) if given.halved else (1.0,):
                 began = time.process_time()
                 done = coat(surface, WALL * COAT, terms, shorter(USUAL, share))

@@ -13,9 +13,9 @@ from evenwall.errors import MeshError
 from evenwall.files.mesh_file import read_mesh
 from evenwall.geometry.ammonite import ammonite
 from evenwall.geometry.halfedge import half_edges_of, surface_of
-from evenwall.geometry.remesh import Remeshed, qualities, remesh
+from evenwall.geometry.remesh import QUARTERS, TOGETHER, Remeshed, in_order, qualities, remesh
 from evenwall.geometry.solid import volume
-from evenwall.geometry.surface import Surface, is_closed
+from evenwall.geometry.surface import Surface, edges, is_closed
 from evenwall.geometry.tidy import remove_peaks
 
 SHAPES = {
@@ -123,3 +123,20 @@ def test_an_even_wall_has_no_vertex_of_three_edges(real_mesh: Callable[[str], Pa
     surface = read_mesh(real_mesh("koala.obj"), unit="mm").surface
     wall = remesh(surface, nodes=2500).surface
     assert np.bincount(wall.faces.ravel()).min() > 3
+
+
+def test_neighbours_get_numbers_near_each_other_and_nothing_else_changes() -> None:
+    ball, random = _surface(SHAPES["sphere"]), np.random.default_rng(1)
+    n = len(ball.vertices)
+    mixed = random.permutation(n)
+    shuffled = Surface(ball.vertices[np.argsort(mixed)], random.permutation(mixed[ball.faces]))
+    ordered = in_order(shuffled)
+    one, other = edges(ordered)[0].T
+    assert np.median(np.abs(one - other)) < 2 * TOGETHER
+    assert volume(ordered) == pytest.approx(volume(ball), rel=1e-12)
+    assert is_closed(ordered)
+    as_points = [sorted(map(tuple, np.round(s.vertices[s.faces].mean(axis=1), 9))) for s in (ball, ordered)]
+    assert as_points[0] == as_points[1]
+    middle = ball.vertices.mean(axis=0)
+    for quarter in np.array_split(ordered.vertices, QUARTERS):
+        assert np.abs(quarter.mean(axis=0) - middle).max() < 0.1 * np.ptp(ball.vertices)

@@ -28,7 +28,7 @@ from evenwall.film.sequence import Scout
 from evenwall.film.state import Brushed, Closing, FilmForecast, Finding, Rubber, Shot
 from evenwall.film.steps import USUAL, Control
 from evenwall.film.thrown import CENTRIFUGAL_LIMIT, centrifugal_ratio, thrown_forecast
-from evenwall.geometry.remesh import evened
+from evenwall.geometry.remesh import evened, in_order
 from evenwall.geometry.surface import Surface
 from evenwall.resin.data import Resin
 from evenwall.turning.kinematics import Motion
@@ -148,7 +148,8 @@ def _computed(
     count = len(fine.vertices)
     few = int(np.clip(count // COARSER, COARSEST, COARSE))
     second = second_mesh and few < 0.7 * count
-    coarse = _evened(fine, few, "making the second mesh", tell, asked) if second else None
+    coarse = in_order(_evened(fine, few, "making the second mesh", tell, asked)) if second else None
+    fine = fine if nodes is None else in_order(fine)
     if ratio > CENTRIFUGAL_LIMIT:
         return thrown_forecast(fine, coarse, setting, gel=gel, ratio=ratio, began=began)
     if coarse is not None and count < SIDE_BY_SIDE:
