@@ -8,7 +8,7 @@ import pytest
 from evenwall.film.coat import new_film
 from evenwall.film.fluid import constant_fluid
 from evenwall.film.flux import Film
-from evenwall.film.mixing import mix, spread_of, swap
+from evenwall.film.mixing import SWAPPED, mix, spread_of, swap
 from evenwall.film.moving import limit, move, new_trial
 from evenwall.film.operators import Wall, build_wall
 from evenwall.film.state import Floats
@@ -101,7 +101,11 @@ def test_one_go_stays_within_what_neighbours_held() -> None:
     own = film.cured / film.volume
     flux = random.normal(scale=1e-5, size=len(wall.tail))
     spread = np.array([spread_of(wall, film, film.volume, i) for i in range(n)])
-    swap(alone(), wall, film, flux, spread, new_trial(n, len(wall.tail)), 0.1)
+    wanted = 0.1 * np.abs(flux) * np.minimum(spread[wall.tail], spread[wall.head])
+    share = sum(np.bincount(ends, wanted, n) for ends in (wall.tail, wall.head)) / (wall.area * film.volume)
+    assert share.max() > 4.0 * SWAPPED
+    allowed = SWAPPED / np.maximum(share, SWAPPED)
+    swap(alone(), wall, film, flux, spread, allowed, new_trial(n, len(wall.tail)), 0.1)
     mixed = film.cured / film.volume
     assert np.ptp(mixed) < np.ptp(own)
     least, most = own.copy(), own.copy()

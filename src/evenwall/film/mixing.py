@@ -25,9 +25,7 @@ from evenwall.geometry.surface import EVEN_CELL
 
 SHEARED: Final = 0.2  # variance of the velocity over the depth, of its mean's square []
 BY_DONORS: Final = 0.5  # share of an edge over which donors' values spread []
-SHARES: Final = (
-    12.0  # an exchange takes at most one such share of a node at once: few nodes have more edges []
-)
+SWAPPED: Final = 0.5  # share of a node that is swapped at once at most: more would overshoot []
 MOST_GOES: Final = 16.0  # in which a step's exchange is done
 
 DEEP, LARGEST = range(2)  # rows of the team's partial sums
@@ -36,21 +34,15 @@ DEEP, LARGEST = range(2)  # rows of the team's partial sums
 @njit(cache=True)
 def spread_of(wall: Wall, film: Film, depth: Floats, i: int) -> float:
     """Flux exchanged over flux, for what is liquid at node i; 0 where donors' values spread by more."""
-    if film.volume[i] <= DRY:
+    if film.volume[i] <= DRY or wall.area[i] >= EVEN_CELL * (SHEARED / BY_DONORS * depth[i]) ** 2:
         return 0.0
-    return float(max(SHEARED * depth[i] / math.sqrt(wall.area[i] / EVEN_CELL) - BY_DONORS, 0.0))
+    return float(SHEARED * depth[i] / math.sqrt(wall.area[i] / EVEN_CELL) - BY_DONORS)
 
 
 @njit(cache=True)
 def exchange(spread: Floats, flux: float, i: int, j: int, dt: float) -> float:
     """Liquid [m3] that nodes i and j would swap in `dt` [s] while `flux` [m3/s] runs between them."""
     return float(dt * abs(flux) * min(spread[i], spread[j]))
-
-
-@njit(cache=True)
-def most_of(wall: Wall, film: Film, i: int, j: int) -> float:
-    """Liquid [m3] that nodes i and j can swap at once."""
-    return float(min(wall.area[i] * film.volume[i], wall.area[j] * film.volume[j]) / SHARES)
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})
@@ -62,7 +54,7 @@ def mix(team: Team, wall: Wall, film: Film, depth: Floats, flux: Floats, trial: 
     step, a deep pool mixed by a sixth of this law, the less the finer the mesh.
     """
     n = film.volume.size
-    spread = trial.raised  # of use to nothing else once liquid has moved
+    spread, allowed = trial.raised, trial.over  # of use to nothing else once liquid has moved
     low, high = blocks(team)
     for block in range(low, high):
         deep = 0
@@ -79,23 +71,36 @@ def mix(team: Team, wall: Wall, film: Film, depth: Floats, flux: Floats, trial: 
         largest = 0.0
         for i in range(n * block // BLOCKS, n * (block + 1) // BLOCKS):
             if spread[i] > 0.0:
+                wanted = 0.0
                 for k in range(wall.start[i], wall.start[i + 1]):
-                    j = wall.other[k]
-                    if spread[j] > 0.0:
-                        wanted = exchange(spread, flux[wall.edge[k]], i, j, dt)
-                        largest = max(largest, wanted / most_of(wall, film, i, j))
+                    wanted += exchange(spread, flux[wall.edge[k]], i, wall.other[k], dt)
+                allowed[i] = wanted / (wall.area[i] * film.volume[i])
+                largest = max(largest, allowed[i])
         team.sums[LARGEST, block] = largest
     meet(team)
     goes = 1
     for block in range(BLOCKS):
-        goes = max(goes, math.ceil(min(team.sums[LARGEST, block], MOST_GOES)))
+        goes = max(goes, math.ceil(min(team.sums[LARGEST, block] / SWAPPED, MOST_GOES)))
+    first, last = share(team, n)
+    for i in range(first, last):
+        if spread[i] > 0.0:
+            allowed[i] = SWAPPED * goes / max(allowed[i], SWAPPED * goes)
     for _ in range(goes):
-        swap(team, wall, film, flux, spread, trial, dt / goes)
+        swap(team, wall, film, flux, spread, allowed, trial, dt / goes)
 
 
 @njit(cache=True, fastmath={"contract", "nsz", "arcp"})
-def swap(team: Team, wall: Wall, film: Film, flux: Floats, spread: Floats, trial: Trial, dt: float) -> None:
-    """One go of `mix`."""
+def swap(
+    team: Team,
+    wall: Wall,
+    film: Film,
+    flux: Floats,
+    spread: Floats,
+    allowed: Floats,
+    trial: Trial,
+    dt: float,
+) -> None:
+    """One go of `mix`; nodes take part with an `allowed` (n,) share of what they want []."""
     first, last = share(team, film.volume.size)
     for i in range(first, last):
         if spread[i] > 0.0:
@@ -110,7 +115,7 @@ def swap(team: Team, wall: Wall, film: Film, flux: Floats, spread: Floats, trial
             j = wall.other[k]
             swapped = exchange(spread, flux[wall.edge[k]], i, j, dt)
             if swapped > 0.0:
-                swapped = min(swapped, most_of(wall, film, i, j))
+                swapped *= min(allowed[i], allowed[j])
                 cured += swapped * (trial.conversion[j] - trial.conversion[i])
                 heat += swapped * (trial.temperature[j] - trial.temperature[i])
         film.cured[i] += cured / wall.area[i]
