@@ -183,7 +183,7 @@ def written(page: Path, tables: str) -> None:
 def main(place: str | None) -> None:
     report = Report()
     report.say(machine())
-    apart("film.py", "bandwidth")  # compiles, or loads what was compiled
+    apart("film.py", "plan")  # compiles, or loads what was compiled
     for part in (rest, against_others, kernels, threads, forecasts, in_full, largest):
         part(report)
     report.say("", f"all in {time.perf_counter() - report.began:.0f} s")

@@ -56,7 +56,7 @@ system.sum_coupling[:] = system.coupling.sum(axis=1)
 system.scale[:] = 1.0 / (system.own + system.sum_coupling)
 system.right[:] = random.normal(size=n)
 assemble_patches(alone(), system)
-iterations, _ = bicgstab(alone(), system, n, 1e-6, True, 0.0)
+iterations, _ = bicgstab(alone(), system, n, 1e-12, True, 0.0)
 assert iterations > 3
 print(sha256(system.solution.tobytes()).hexdigest())
 """

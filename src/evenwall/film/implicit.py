@@ -12,7 +12,7 @@ from numba import njit
 
 from evenwall.film.flux import Work
 from evenwall.film.operators import Indices, Wall
-from evenwall.film.patches import Patches, factorize, new_patches
+from evenwall.film.patches import STIFFER, Patches, factorize, new_patches, padded
 from evenwall.film.state import Floats
 from evenwall.film.team import BLOCKS, Team, blocks, meet, share, whole
 
@@ -50,7 +50,7 @@ class System(NamedTuple):
     pressure: Floats  # (n + 1,) change of Psi; the last entry stays 0
     right: Floats  # (n,)
     vectors: Floats  # (6, n + 1)
-    patches: Patches  # the same system on patches of the wall
+    patches: Patches  # the same system for the stiff rows of every patch of the wall and round it
     taken: Floats  # (2,) iterations that the solver took, -1 where it did not get there, and the square it began from
 
 
@@ -83,7 +83,7 @@ def new_system(wall: Wall) -> System:
         pressure=np.zeros(nodes + 1),
         right=np.zeros(nodes),
         vectors=np.zeros((6, nodes + 1)),
-        patches=new_patches(wall.x, wall.normal, float(wall.area.sum())),
+        patches=new_patches(wall),
         taken=np.zeros(2),
     )
 
@@ -226,43 +226,49 @@ def image_of(team: Team, system: System, active: int, y: Floats, p: Floats, out:
 
 @njit(cache=True)
 def assemble_patches(team: Team, system: System) -> None:
-    """The same system for the patches, transposed and factorized; bending only by its share of the diagonal."""
+    """The same system for every patch's stiff rows, transposed and factorized; see `patches`."""
     patches, n = system.patches, system.place.size
-    m = patches.total.size
-    low, high = blocks(team)
-    first, last = m * low // BLOCKS, m * high // BLOCKS
-    for g in range(first, last):
-        patches.rows[g] = 0
-        for at in range(patches.start[g], patches.start[g + 1]):
-            row = system.place[patches.node[at]]
+    column, at = system.column, system.patches.at[team.rank]
+    for g in range(team.rank, patches.rows.size, team.size):
+        start, rows, owned = patches.start[g], 0, 0
+        for a in range(start, patches.start[g + 1]):
+            row = system.place[patches.node[a]]
             if row < n:
-                patches.row[patches.start[g] + patches.rows[g]] = row
-                patches.rows[g] += 1
-    meet(team)
-    if team.rank == 0:
-        patches.number[m] = 0
-        for g in range(m):
-            if patches.rows[g] > 0:
-                patches.number[g] = patches.number[m]
-                patches.number[m] += 1
-    meet(team)
-    for g in range(first, last):
-        if patches.rows[g] > 0:
-            patches.matrix[patches.number[g]] = 0.0
-    meet(team)
-    for g in range(first, last):
-        here = patches.number[g]
-        for at in range(patches.start[g], patches.start[g] + patches.rows[g]):
-            row = patches.row[at]
-            patches.of_row[row] = here
-            patches.matrix[here, here] += system.own[row] + system.sum_coupling[row] * system.stiff[row]
+                stiff = STIFFER * system.scale[row] * system.own[row] < 1.0
+                if patches.inner[a]:
+                    patches.solved[row] = stiff
+                    owned += stiff
+                if stiff:
+                    patches.row[start + rows] = row
+                    patches.own[start + rows] = patches.inner[a]
+                    at[row] = rows
+                    rows += 1
+        if owned == 0:  # those beside it are solved with their own patches
+            for i in range(rows):
+                at[patches.row[start + i]] = n
+            rows = 0
+        patches.rows[g] = rows
+        width = 0
+        for i in range(rows):
+            row = patches.row[start + i]
             for slot in range(SLOTS):
-                j = system.column[row, slot]
-                if j < n:
-                    there = patches.number[patches.of_node[system.node[j]]]
-                    share_of = system.drag[row, slot] - system.coupling[row, slot] * system.stiff[j]
-                    patches.matrix[there, here] += share_of
-    meet(team)
-    if team.rank == 0:
-        factorize(patches.matrix, patches.number[m])
+                j = column[row, slot]
+                if j < n and at[j] < n:
+                    width = max(width, abs(at[j] - i))
+        width = padded(width)
+        patches.width[g] = width
+        stride = 2 * width + 1
+        band = patches.band[patches.first[g] : patches.first[g] + rows * stride]
+        band[:] = 0.0
+        for i in range(rows):
+            row = patches.row[start + i]
+            band[i * stride + width] = system.own[row] + system.sum_coupling[row] * system.stiff[row]
+            for slot in range(SLOTS):
+                j = column[row, slot]
+                if j < n and at[j] < n:
+                    entry = system.drag[row, slot] - system.coupling[row, slot] * system.stiff[j]
+                    band[at[j] * stride + width + i - at[j]] += entry
+        for i in range(rows):
+            at[patches.row[start + i]] = n
+        factorize(band, rows, width)
     meet(team)

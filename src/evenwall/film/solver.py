@@ -1,4 +1,4 @@
-"""The linear system of an implicit stage solved: BiCGStab with the diagonal and the wall's patches before it.
+"""The linear system of an implicit stage solved: BiCGStab with the wall's patches and the diagonal before it.
 
 Every kernel does its thread's share and ends with a meeting of the team.
 """
@@ -11,7 +11,7 @@ import numpy as np
 from numba import njit
 
 from evenwall.film.implicit import System, change_of_pressure, image_of
-from evenwall.film.patches import levelled
+from evenwall.film.patches import solve_patches
 from evenwall.film.state import Floats
 from evenwall.film.team import BLOCKS, Team, blocks, lone, meet, share, whole
 
@@ -31,10 +31,12 @@ def solve(
     It gives the square of the right side too. `begun` is that of an earlier solution of the same stage which this one
     mends, and which the tolerance goes by; 0 for none.
     """
-    if active >= FEW or team.size == 1:
-        return bicgstab(team, system, active, tolerance, patched, begun)
-    if team.rank == 0:
-        system.taken[0], system.taken[1] = bicgstab(lone(team), system, active, tolerance, patched, begun)
+    together = active >= FEW or team.size == 1
+    if together or team.rank == 0:
+        done, square = bicgstab(team if together else lone(team), system, active, tolerance, patched, begun)
+        if together:
+            return done, square
+        system.taken[0], system.taken[1] = done, square
     meet(team)
     return int(system.taken[0]), float(system.taken[1])
 
@@ -43,12 +45,13 @@ def solve(
 def precondition(
     team: Team, system: System, active: int, residual: Floats, patched: bool, out: Floats
 ) -> None:
-    """out = the residual over the diagonal, with what the patches add to it."""
+    """out = the residual over the diagonal; if patched, the stiff rows' solved with their patches."""
     first, last = share(team, active)
     if patched:
-        level = levelled(team, system.patches, residual)
+        solve_patches(team, system.patches, residual, out)
         for row in range(first, last):
-            out[row] = system.scale[row] * residual[row] + level[system.patches.of_row[row]]
+            if not system.patches.solved[row]:
+                out[row] = system.scale[row] * residual[row]
     else:
         for row in range(first, last):
             out[row] = system.scale[row] * residual[row]

@@ -32,7 +32,7 @@ BESIDE: Final = 1e-12  # share of its room by which a node that is not full stay
 TIME, STEP, CURED, STEPS, FAILED, LIQUID, POOL, WORST, SOLVES, ROWS, SPIN, MEAN, FLOW = range(13)
 PATCHED, LATEST, BEFORE, FULL, ROUGH = range(13, 18)
 PLACES: Final = 18
-SLOW, QUICK = 12, 9  # iterations of the latest solve above which patches pay, and go on paying
+SLOW, QUICK = 12, 3  # iterations of the latest solve above which patches pay, and go on paying
 # rows of the team's partial sums
 SQUARE, AREA, COUNT = range(2, 5)
 
