@@ -17,7 +17,8 @@ Window = Callable[..., Page]
 def test_a_value_is_corrected_and_a_cup_test_taken_in(app, opened: Window, job) -> None:
     folder, address = job("resin")
     page = opened(app, f"{address}/resin")
-    page.get_by_text("Type or correct it").press("Enter")  # a chart that comes late moves what a click aims at
+    # by key, since a chart that comes late moves what a click aims at
+    page.get_by_text("Type or correct it").press("Enter")
     page.get_by_label("What you type is", exact=True).select_option("measured")
     page.get_by_label("Pot life", exact=True).fill("4,5")
     page.get_by_label("Pot life", exact=True).press("Tab")
