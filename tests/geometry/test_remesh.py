@@ -13,7 +13,8 @@ from evenwall.errors import MeshError
 from evenwall.files.mesh_file import read_mesh
 from evenwall.geometry.ammonite import ammonite
 from evenwall.geometry.halfedge import half_edges_of, surface_of
-from evenwall.geometry.remesh import QUARTERS, TOGETHER, Remeshed, in_order, qualities, remesh
+from evenwall.geometry.parts import TURNS
+from evenwall.geometry.remesh import TOGETHER, Remeshed, in_order, qualities, remesh
 from evenwall.geometry.solid import volume
 from evenwall.geometry.surface import Surface, edges, is_closed
 from evenwall.geometry.tidy import remove_peaks
@@ -138,5 +139,5 @@ def test_neighbours_get_numbers_near_each_other_and_nothing_else_changes() -> No
     as_points = [sorted(map(tuple, np.round(s.vertices[s.faces].mean(axis=1), 9))) for s in (ball, ordered)]
     assert as_points[0] == as_points[1]
     middle = ball.vertices.mean(axis=0)
-    for quarter in np.array_split(ordered.vertices, QUARTERS):
+    for quarter in np.array_split(ordered.vertices, TURNS):
         assert np.abs(quarter.mean(axis=0) - middle).max() < 0.1 * np.ptp(ball.vertices)

@@ -57,10 +57,9 @@ def new_patches(wall: Wall) -> Patches:
     while 2 * count <= n // LEAST_NODES:
         count *= 2
     features = np.hstack([wall.x, np.sqrt(wall.area.sum() / count) * wall.normal])
-    tail, head = wall.tail.astype(np.int64), wall.head.astype(np.int64)
-    joined = sparse.coo_array(
-        (np.ones(2 * len(tail)), (np.r_[tail, head], np.r_[head, tail])), shape=(n, n)
-    ).tocsr()
+    joined = sparse.csr_array(
+        (np.ones(len(wall.other)), wall.other.astype(np.int64), wall.start.astype(np.int64)), shape=(n, n)
+    )
     nodes, inner, widths = [], [], []
     for part in equal_parts(features, count):
         grown = part

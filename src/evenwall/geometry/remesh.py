@@ -10,7 +10,7 @@ from scipy.sparse import coo_matrix
 
 from evenwall.errors import MeshError, heed
 from evenwall.geometry.halfedge import HalfEdges, half_edges_of, surface_of
-from evenwall.geometry.parts import equal_parts
+from evenwall.geometry.parts import TURNS, equal_parts
 from evenwall.geometry.solid import area, volume
 from evenwall.geometry.surface import (
     FloatArray,
@@ -46,7 +46,6 @@ NEAR = 0.02  # accepted error of the node count while sweeping
 FITS = 3  # rounds of fitting the vertices to the tangent planes of the source
 
 TOGETHER = 64  # vertices that are numbered on end at least, near each other
-QUARTERS = 4  # of the numbers, each of which lies all over the wall
 
 POOR = 0.3  # quality below which a fit must not bring a triangle
 TAKEN_BACK = 20  # rounds of halving and taking back moves that spoil triangles
@@ -133,11 +132,11 @@ def in_order(surface: Surface) -> Surface:
     the wall in parts of TOGETHER, so that threads which take a quarter or half each have as much liquid to do.
     """
     n = len(surface.vertices)
-    count = QUARTERS
+    count = TURNS
     while 2 * count * TOGETHER <= n:
         count *= 2
     parts = equal_parts(surface.vertices, count)
-    order = np.concatenate([part for quarter in range(QUARTERS) for part in parts[quarter::QUARTERS]])
+    order = np.concatenate([part for turn in range(TURNS) for part in parts[turn::TURNS]])
     place = np.empty(n, dtype=np.int64)
     place[order] = np.arange(n)
     faces = place[surface.faces]
