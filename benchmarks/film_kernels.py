@@ -112,7 +112,7 @@ def main(nodes: int) -> None:
         ),
         n,
     )
-    said["cure and rubber, at most every 0.25 s"] = f"{warmth:.0f}"
+    said["cure and rubber, every few steps"] = f"{warmth:.0f}"
     flux_bytes = 8.0 * (k / n) * (5 * 3 + 4 + 8) + 8.0 * 5  # what fluxes reads and writes for a node, about
     said["fluxes' share of the triad in cache"] = f"{flux_bytes / took['fluxes'] / triad():.0%}"
     print(json.dumps(said))

@@ -52,7 +52,9 @@ Stop = Callable[[], bool]  # True: stop soon and keep what was done
 
 CAPILLARY_LENGTHS: Final = 2.0  # deep liquid saturates above so many
 UNSATURATED: Final = 3.5e-3  # the same without surface tension [m]
-DEEP: Final = 2e-3  # mean of a shot above which mold, liquid and cure go on less in a step, in proportion [m]
+DEEP: Final = (
+    2e-3  # mean of a shot above which steps are shorter in proportion, their Courant number in its square [m]
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -141,8 +143,10 @@ def run_coat(
     shorter = min(1.0, DEEP / max(mean, 1e-12))
     control = control._replace(
         turn=control.turn * shorter,
-        courant=control.courant * shorter,
+        courant=control.courant * shorter * shorter,
         cure_every=control.cure_every * shorter,
+        cure_turn=control.cure_turn * shorter,
+        cure_gain=control.cure_gain * shorter,
     )
     coating = Coating(
         wall, film, new_work(n, edges), new_system(wall), new_trial(n, edges), fluid, terms, control, frame

@@ -20,6 +20,7 @@ from evenwall.film.steps import (
     LIQUID,
     MEAN,
     POOL,
+    RIPENS,
     ROUGH,
     SPIN,
     STEP,
@@ -27,6 +28,7 @@ from evenwall.film.steps import (
     TIME,
     WORST,
     Coating,
+    Control,
     backward,
     rosenbrock,
 )
@@ -87,6 +89,19 @@ def take_stock(team: Team, coating: Coating, body: Body, clock: Floats) -> None:
     for block in range(BLOCKS):
         clock[SPIN] = max(clock[SPIN], math.sqrt(team.sums[FAR, block]) / GRAVITY)
     meet(team)
+
+
+@njit(cache=True)
+def longest_cure(control: Control, clock: Floats, spin: float, late: bool) -> float:
+    """How long a step of cure and heat may be [s] while the mold turns by `spin` [rad/s]."""
+    longest = control.cure_every
+    if late and clock[FLOW] < control.quiet * spin:
+        longest *= control.cure_quiet
+    elif spin * longest > control.cure_turn:
+        longest = control.cure_turn / spin
+    if clock[RIPENS] * longest > control.cure_gain:
+        longest = control.cure_gain / clock[RIPENS]
+    return longest
 
 
 @njit(cache=True, nogil=True)
@@ -152,15 +167,16 @@ def advance(
             clock[ROUGH] = clock[TIME] + SMOOTHS
         if clock[TIME] < clock[ROUGH] and clock[STEP] * spin > 2.0 * control.turn:
             clock[STEP] = 2.0 * control.turn / spin
-        if clock[TIME] - clock[CURED] >= control.cure_every or clock[TIME] >= end - 1e-9:
-            cure_and_warm(
-                team, wall, film, thickness, fluid, column, outside, record, clock[TIME],
-                clock[TIME] - clock[CURED],
+        since = clock[TIME] - clock[CURED]
+        if since >= longest_cure(control, clock, spin, late) or clock[TIME] >= end - 1e-9:
+            gain = cure_and_warm(
+                team, wall, film, thickness, fluid, column, outside, record, clock[TIME], since
             )  # fmt: skip
+            clock[RIPENS] = gain / since
             now = body_at(frame.motion, clock[TIME], frame.crossing, 1.0)
             if terms.drops > 0.0:
                 if team.rank == 0:
-                    let_fall(wall, film, thickness, fluid, now, clock[TIME] - clock[CURED], record.fallen)
+                    let_fall(wall, film, thickness, fluid, now, since, record.fallen)
                 meet(team)
             clock[CURED] = clock[TIME]
             take_stock(team, coating, now, clock)

@@ -30,8 +30,8 @@ BESIDE: Final = 1e-12  # share of its room by which a node that is not full stay
 
 # places in the clock
 TIME, STEP, CURED, STEPS, FAILED, LIQUID, POOL, WORST, SOLVES, ROWS, SPIN, MEAN, FLOW = range(13)
-PATCHED, LATEST, BEFORE, FULL, ROUGH = range(13, 18)
-PLACES: Final = 18
+PATCHED, LATEST, BEFORE, FULL, ROUGH, RIPENS = range(13, 19)
+PLACES: Final = 19
 SLOW, QUICK = 12, 3  # iterations of the latest solve above which patches pay, and go on paying
 # rows of the team's partial sums
 SQUARE, AREA, COUNT = range(2, 5)
@@ -40,14 +40,17 @@ SQUARE, AREA, COUNT = range(2, 5)
 class Control(NamedTuple):
     """How the steps are chosen."""
 
-    courant: float = 1.0  # share of a node's liquid that leaves in a step, weighted norm []
+    courant: float = 2.0  # share of a node's liquid that leaves in a step, weighted norm []
     turn: float = 0.03  # largest turn of the mold in a step while a pool sweeps the wall [rad]
     turn_late: float = 0.25  # the same later [rad]
     stretch_quiet: float = 2.4  # that turn is stretched by this where next to nothing flows []
     quiet: float = 0.2  # Courant norm per radian of turning below which next to nothing flows [1/rad]
     longest: float = 0.6  # [s]
     shortest: float = 1e-6  # [s]
-    cure_every: float = 0.25  # [s]
+    cure_every: float = 0.25  # longest step of cure and heat where liquid flows [s]
+    cure_turn: float = 0.1  # largest turn of the mold in one then, since a pool takes its heat along [rad]
+    cure_quiet: float = 4.0  # the longest is stretched by this where next to nothing flows []
+    cure_gain: float = 0.005  # largest gain of conversion in one []
     absolute: float = 1e-5  # error allowed in a late step [m]
     relative: float = 1e-2  # the same as share of the mean thickness []
     tolerance: float = 1e-3  # of the linear solver []
@@ -69,6 +72,8 @@ def shorter(control: Control, share: float) -> Control:
         turn_late=control.turn_late * share,
         longest=control.longest * share,
         cure_every=control.cure_every * share,
+        cure_turn=control.cure_turn * share,
+        cure_gain=control.cure_gain * share,
         absolute=control.absolute * share * share,  # the embedded error goes with the square of the step
         relative=control.relative * share * share,
     )
