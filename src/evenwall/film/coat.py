@@ -144,6 +144,7 @@ def run_coat(
     control = control._replace(
         turn=control.turn * shorter,
         courant=control.courant * shorter * shorter,
+        courant_late=control.courant_late * shorter,
         cure_every=control.cure_every * shorter,
         cure_turn=control.cure_turn * shorter,
         cure_gain=control.cure_gain * shorter,

@@ -158,7 +158,7 @@ def advance(
         clock[TIME] = t + dt
         clock[STEPS] += 1.0
         clock[FLOW] = norm / dt
-        growth = control.courant / max(norm, 1e-12)
+        growth = (control.courant_late if late else control.courant) / max(norm, 1e-12)
         if late:
             growth = min(growth, 0.8 / math.sqrt(max(error, 1e-12)))
         wanted = clock[STEP]

@@ -40,7 +40,10 @@ SQUARE, AREA, COUNT = range(2, 5)
 class Control(NamedTuple):
     """How the steps are chosen."""
 
-    courant: float = 2.0  # share of a node's liquid that leaves in a step, weighted norm []
+    courant: float = (
+        2.0  # share of a node's liquid that leaves in a step while a pool sweeps, weighted norm []
+    )
+    courant_late: float = 1.0  # the same later []
     turn: float = 0.03  # largest turn of the mold in a step while a pool sweeps the wall [rad]
     turn_late: float = 0.25  # the same later [rad]
     stretch_quiet: float = 2.4  # that turn is stretched by this where next to nothing flows []
@@ -68,6 +71,7 @@ def shorter(control: Control, share: float) -> Control:
     """
     return control._replace(
         courant=control.courant * share,
+        courant_late=control.courant_late * share,
         turn=control.turn * share,
         turn_late=control.turn_late * share,
         longest=control.longest * share,
