@@ -25,7 +25,7 @@ def drained(every: float) -> float:
 
 
 def test_what_steps_of_cure_leave_open_falls_with_their_square() -> None:
-    """Strang, SIAM J. Numer. Anal. 5 (1968) 506 (from memory): of second order where each part goes by the other's middle."""
+    """Strang, SIAM J. Numer. Anal. 5 (1968) 506 (from memory): second order by each other's middle."""
     exact = drained(0.05)
     long, short = (abs(drained(every) / exact - 1.0) for every in (2.0, 1.0))
     assert long < 1e-3  # with the viscosity of its beginning each would leave 1.4e-2
