@@ -21,7 +21,6 @@ from evenwall.turning.kinematics import GRAVITY, Motion, gravity
 from evenwall.turning.patterns import constant, stopped
 
 RADIUS: Final = 0.05  # [m]
-SLOWING: Final = 1.0  # in which `earliest_stop` brings the mold to rest [s]
 EVEN: Final = 5e-4  # film that fast turning keeps even [m]
 MIRRORED: Final = (
     f"{LEE}: 1/h_f^2 = 1/h^2 + (4 rho g/(3 R)) int dt/mu at the top, its mirror image at the bottom"
@@ -54,9 +53,10 @@ def rows(*, full: bool) -> Iterator[Row]:
 
 def _at_rest(motion: Motion, history: History, fluid: Fluid, stop: float) -> float:
     """Flow left [1/Pa] along the direction in which the mold rests; while it slows down it turns through others."""
-    slowing = np.linspace(stop, stop + SLOWING, 201)
+    still = stopped(motion, at=stop)
+    slowing = np.linspace(stop, still.time[-1], 201)
     left = np.interp(slowing, *fluidity_left(history, fluid))
-    pull = np.array([gravity(stopped(motion, at=stop, within=SLOWING), t) for t in slowing]) / GRAVITY
+    pull = np.array([gravity(still, t) for t in slowing]) / GRAVITY
     along = pull @ pull[-1]
     return float(left[-1] + np.sum(0.5 * (along[1:] + along[:-1]) * (left[:-1] - left[1:])))
 
